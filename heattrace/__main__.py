@@ -1,0 +1,5 @@
+"""`python -m heattrace`."""
+
+from heattrace.cli.app import run
+
+run()
