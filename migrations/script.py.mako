@@ -1,0 +1,15 @@
+"""${message}
+
+Guarded tables change only by ADD COLUMN: a batch change drops their triggers and can lose children.
+"""
+
+import sqlalchemy as sa
+import sqlmodel
+from alembic import op
+
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+
+
+def upgrade() -> None:
+    ${upgrades if upgrades else "pass"}
