@@ -20,10 +20,7 @@ _NO_INSERT_GUARD = {"result", "result_text", "burn", "share", "speed", "cast_ana
 
 def triggers(metadata: MetaData) -> dict[str, str]:
     """Name and text of every trigger a SQLite database must have."""
-    made: dict[str, str] = {}
-    for table in metadata.sorted_tables:
-        for name, body in _of_table(table):
-            made[name] = body
+    made = dict(pair for table in metadata.sorted_tables for pair in _of_table(table))
     made["guard_ledger_link"] = (
         "CREATE TRIGGER guard_ledger_link BEFORE INSERT ON ledger WHEN NEW.entry_no IS NOT "
         f"{_NEXT} OR NEW.previous IS NOT coalesce((SELECT digest FROM ledger ORDER BY entry_no DESC LIMIT 1), "

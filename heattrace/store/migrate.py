@@ -125,25 +125,6 @@ def copy_file(connection: sqlite3.Connection, to: Path) -> None:
         connection.backup(target)
 
 
-def restore(backup: Path, to: Path) -> Path:
-    """Copy a backup to a new file after checking it.
-
-    Raises
-    ------
-    DatabaseRefused
-        The target exists, or the backup is foreign, newer, damaged, or its ledger is broken.
-    """
-    if to.exists():
-        raise DatabaseRefused(f"{to}: exists; a backup is restored to a new file only, then you swap the names yourself")
-    source, _ = open_file(str(backup), any_schema=True)
-    with closing(source):
-        problem = source.execute("PRAGMA integrity_check").fetchone()[0]
-        if problem != "ok":
-            raise DatabaseRefused(f"{backup}: damaged ({problem}); nothing was restored")
-        copy_file(source, to)
-    return to
-
-
 def _put_back(saved: Path, path: Path) -> None:
     with closing(sqlite3.connect(saved)) as source, closing(sqlite3.connect(path)) as target:
         source.backup(target)

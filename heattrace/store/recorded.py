@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from decimal import ROUND_HALF_EVEN, Decimal
 
 # Powers of ten from the recorded unit to the stored whole number.
@@ -46,6 +46,7 @@ def written(number: int | None, text: str | None, places: int) -> str | None:
 def shown_at(at: int | None, zone: tzinfo | None = None) -> str | None:
     """A moment as RFC 3339 with offset; milliseconds only where there are any.
 
+    >>> from datetime import timezone
     >>> shown_at(1767225600000), shown_at(1767225600500, timezone(timedelta(hours=1)))
     ('2026-01-01T00:00:00+00:00', '2026-01-01T01:00:00.500+01:00')
     """

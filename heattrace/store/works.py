@@ -49,7 +49,7 @@ _LIST = (
     WorksValue(
         "ladder", "sample kinds that may speak for a heat, first choice first", "list", "sample kinds",
         ["tundish-steady", "tundish-late", "mould", "ladle-final"],
-        "common practice: steady tundish sample, another tundish sample, mould, last ladle sample with nothing added after",
+        "common practice: steady tundish, another tundish, mould, last ladle sample with nothing added after",
     ),
     WorksValue(
         "method-precedence", "whose value counts where two methods report one element", "map", "methods by element",
@@ -61,10 +61,10 @@ _LIST = (
     ),
     WorksValue(
         "liquidus-formula", "formula behind superheat", "text", "formula name",
-        "liquidus-handbook-1990-carbon", "Continuous Casting Handbook 1990 p 81, as transcribed; compare with your own dips",
+        "liquidus-handbook-1990-carbon", "Continuous Casting Handbook 1990 p 81, as transcribed; check with own dips",
         scoped="grade family",
     ),
-    WorksValue("hold-reach", "largest share from which a heat's hold reaches a part", "number", "share", 0.01, _DEFAULT),
+    WorksValue("hold-reach", "largest share from which a heat's hold reaches", "number", "share", 0.01, _DEFAULT),
     WorksValue(
         "hold-reach-chemistry", "the same for a hold with a chemistry reason", "number", "share", 0.05, _DEFAULT
     ),
@@ -73,8 +73,8 @@ _LIST = (
         [
             "level-swing", "nozzle-clog", "nozzle-change", "stopper-hunt", "open-stream", "shroud-off", "argon-loss",
             "lubricant-fault", "mould-change", "oscillation-fault", "stirrer-fault", "spray-fault", "reduction-fault",
-            "sticker-alarm", "bleed", "breakout", "cold-straightening", "ladle-slag-seen", "late-addition", "wire-fault",
-            "tundish-low",
+            "sticker-alarm", "bleed", "breakout", "cold-straightening", "ladle-slag-seen", "late-addition",
+            "wire-fault", "tundish-low",
         ],
         _DEFAULT,
     ),

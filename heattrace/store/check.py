@@ -1,0 +1,136 @@
+"""Is the database whole? Integrity, references, guards, the ledger's chain, and what was derived."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from heattrace.findings import Finding
+from heattrace.store.guards import missing_guards
+from heattrace.store.ledger import verify_chain
+from heattrace.store.migrate import expected_guards
+from heattrace.store.reader import Reader
+
+# A part's listed shares add up to one but for rounding and the heats below 1e-4 that are not listed [1e-6].
+_SHARE_SLACK = 1_000
+
+BAD_SHARES = """
+SELECT p.placement_id, count(*) AS heats, sum(s.mean) AS total FROM placement p
+JOIN share s ON s.placement_id = p.placement_id WHERE {live:p} GROUP BY p.placement_id
+HAVING abs(sum(s.mean) - 1000000) > :slack OR min(s.least) < 0 OR max(s.greatest) > 1000000 LIMIT 20
+"""
+OVERLAPPING = """
+SELECT a.part_id AS part_a, b.part_id AS part_b, a.strand_no, a.run_no FROM placement a
+JOIN placement b ON b.sequence_id = a.sequence_id AND b.strand_no = a.strand_no AND b.run_no = a.run_no
+AND b.from_um >= a.from_um AND b.from_um < a.to_um AND b.placement_id <> a.placement_id
+JOIN part pa ON pa.part_id = a.part_id JOIN part pb ON pb.part_id = b.part_id
+WHERE {live:a} AND {live:b} AND {live:pa} AND {live:pb} AND pa.origin = 'cast' AND pb.origin = 'cast' LIMIT 20
+"""
+PLACELESS = """
+SELECT p.part_id, p.piece_no FROM part p WHERE {live:p} AND p.origin = 'cast'
+AND NOT EXISTS (SELECT 1 FROM placement q WHERE q.part_id = p.part_id AND {live:q}) LIMIT 20
+"""
+BACKWARD_CLOCK = "SELECT entry_no FROM ledger WHERE clock_back = 1 ORDER BY entry_no LIMIT 20"
+LOST_BATCHES = """
+SELECT b.batch_id FROM batch b WHERE NOT EXISTS (SELECT 1 FROM ledger l WHERE l.entry_no = b.entry_no) LIMIT 20
+"""
+
+
+@dataclass(slots=True)
+class DatabaseCheck:
+    """Outcome of a check; `data` is the promised object."""
+
+    data: dict[str, Any]
+    findings: list[Finding] = field(default_factory=list)
+
+    @property
+    def ok(self) -> bool:
+        """Whether everything held."""
+        return bool(self.data["ok"])
+
+
+def check_database(reader: Reader) -> DatabaseCheck:
+    """Run every check and name what does not hold; nothing is changed."""
+    findings: list[Finding] = []
+    integrity = str(reader.scalar("PRAGMA integrity_check"))
+    if integrity != "ok":
+        findings.append(
+            Finding("DB-DAMAGED", reader.name, integrity, "a whole file", "Restore the last backup to a new file")
+        )
+    broken = reader.all("PRAGMA foreign_key_check")
+    findings += [
+        Finding("DB-REFERENCE", f"{r[0]} row {r[1]}", f"refers to a missing {r[2]}", "an existing row") for r in broken
+    ]
+    wrong = missing_guards(reader, expected_guards())
+    findings += [
+        Finding(
+            "DB-GUARD", f"trigger {name}", "missing or changed", "the trigger as made",
+            'Somebody worked on the file with another program; see "heattrace ledger verify"',
+        )
+        for name in wrong
+    ]  # fmt: skip
+    chain = verify_chain(reader)
+    findings += chain.findings
+    derived, more = _check_derived(reader)
+    findings += more
+    data = {
+        "integrity": integrity,
+        "foreign_keys": "ok" if not broken else f"{len(broken)} broken",
+        "guards": wrong or "ok",
+        "ledger": {"entries": chain.entries, "broken_at": chain.broken_at, "tip": chain.tip},
+        "signatures": {
+            "signed": int(reader.scalar("SELECT count(*) FROM signature")),
+            "unsigned_decisions": _unsigned(reader),
+        },
+        "derived": derived,
+        "ok": not [f for f in findings if f.code != "CLOCK-BACK"],
+    }
+    return DatabaseCheck(data, findings)
+
+
+def _unsigned(reader: Reader) -> int:
+    return int(reader.scalar("SELECT count(*) FROM decision d WHERE d.signature_id IS NULL AND {live:d}"))
+
+
+def _check_derived(reader: Reader) -> tuple[dict[str, Any], list[Finding]]:
+    findings = [
+        Finding(
+            "DB-SHARES", f"placement {r['placement_id']}", f"{r['total']} millionths over {r['heats']} heats", "1000000"
+        )
+        for r in reader.all(BAD_SHARES, slack=_SHARE_SLACK)
+    ]
+    findings += [
+        Finding(
+            "DB-OVERLAP", f"parts {r['part_a']} and {r['part_b']}", f"overlap on strand {r['strand_no']}/{r['run_no']}",
+            "parts one after the other",
+        )
+        for r in reader.all(OVERLAPPING)
+    ]  # fmt: skip
+    findings += [
+        Finding("DB-PLACE", f"part {r['piece_no'] or r['part_id']}", "no place on a strand", "a place")
+        for r in reader.all(PLACELESS)
+    ]
+    findings += [
+        Finding("DB-BATCH", f"I-{r['batch_id']}", "no ledger entry", "one entry per import")
+        for r in reader.all(LOST_BATCHES)
+    ]
+    faults = len(findings)
+    findings += [
+        Finding("CLOCK-BACK", f"ledger entry {r['entry_no']}", "the clock went back before it", "a clock that runs on")
+        for r in reader.all(BACKWARD_CLOCK)
+    ]
+    counted = {
+        "parts": int(reader.scalar("SELECT count(*) FROM part p WHERE {live:p}")),
+        "placements": int(reader.scalar("SELECT count(*) FROM placement p WHERE {live:p}")),
+        "faults": faults,
+    }
+    return counted, findings
+
+
+def table_counts(reader: Reader) -> dict[str, int]:
+    """Rows of every table, ended ones included."""
+    names = reader.all(
+        "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name <> 'alembic_version' "
+        "ORDER BY name"
+    )
+    return {r["name"]: int(reader.scalar(f'SELECT count(*) FROM "{r["name"]}"')) for r in names}
