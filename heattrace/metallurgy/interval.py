@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Context, Decimal, Inexact
 from fractions import Fraction
 from functools import lru_cache
@@ -14,8 +13,9 @@ from heattrace.metallurgy.amount import NOT_REPORTED, Amount, Composition
 
 Terms = tuple[tuple[str, Fraction], ...]
 
-# Contents have a handful of digits; a sum that does not fit 60 of them is refused rather than rounded.
-EXACT = Context(prec=60, traps=[Inexact])
+# Contents have a handful of digits; one of more than MOST_DIGITS is no content, so that every sum fits and is exact.
+MOST_DIGITS = 100
+EXACT = Context(prec=400, traps=[Inexact])
 
 TAKEN_AS_ZERO = Amount("=", Decimal(0), "0")
 # A content nobody reported is still not below zero: it lies anywhere from zero up.
@@ -62,9 +62,11 @@ def ends(composition: Composition, element: str) -> tuple[Decimal | None, Decima
     Raises
     ------
     FormulaError
-        The content is below zero: no steel has it, and no bound of a formula would hold.
+        The content is below zero: no steel has it, and no bound of a formula would hold. Or it has endless digits.
     """
     amount = composition[element]
+    if len(amount.text) > MOST_DIGITS:
+        raise FormulaError(f"{element} is reported with {len(amount.text)} digits; that is no content")
     low, high = amount.low(), amount.high()
     if (low is not None and low < 0) or (high is not None and high < 0):
         raise FormulaError(f"{element} is reported as {amount.shown()}: a content below zero cannot enter a formula")
@@ -82,10 +84,28 @@ def content(composition: Composition, element: str) -> Interval:
     return Interval(None if low is None else Fraction(low), None if high is None else Fraction(high))
 
 
+def lacking(composition: Composition, elements: tuple[str, ...]) -> tuple[str, ...]:
+    """Those of `elements` that are not reported."""
+    return tuple(e for e in elements if not is_reported(composition, e))
+
+
+def require(composition: Composition, elements: tuple[str, ...]) -> None:
+    """Refuse a composition that lacks a needed element: not determined is not zero.
+
+    Raises
+    ------
+    FormulaError
+        Names every element that is absent.
+    """
+    absent = lacking(composition, elements)
+    if absent:
+        raise FormulaError(f"not reported: {', '.join(absent)}; all of {', '.join(elements)} are needed")
+
+
 def filled(composition: Composition, elements: tuple[str, ...], filler: Amount) -> Composition:
     """The composition with every unreported one of `elements` replaced by `filler`."""
-    lacking = {e: filler for e in elements if not is_reported(composition, e)}
-    return {**composition, **lacking} if lacking else composition
+    added = dict.fromkeys(lacking(composition, elements), filler)
+    return {**composition, **added} if added else composition
 
 
 @lru_cache(maxsize=256)
@@ -99,14 +119,32 @@ def whole_numbers(terms: Terms) -> tuple[int, tuple[tuple[str, int], ...]]:
     return divisor, tuple((element, int(weight * divisor)) for element, weight in terms)
 
 
+def weighted(**weights: int | str) -> Terms:
+    """Terms from weights as printed: `weighted(C=1, Mn="1/6")`; decimals are read exactly."""
+    return tuple((element, Fraction(weight)) for element, weight in weights.items())
+
+
+def elements_of(terms: Terms) -> tuple[str, ...]:
+    """Element symbols of a weighted sum, in its order."""
+    return tuple(element for element, _ in terms)
+
+
 def weighted_sum(terms: Terms, composition: Composition) -> Interval:
     """Exact bounds of a weighted sum of contents; a negative weight takes the other end of its content.
 
+    Raises
+    ------
+    FormulaError
+        An element of the sum is absent (all such are named) or reported below zero.
+
+    Examples
+    --------
     >>> from heattrace.metallurgy.amount import read_chem
     >>> bounds = weighted_sum((("Cu", Fraction(1)), ("Mo", Fraction(-1, 50))), read_chem("Cu=0.30 Mo=<0.05"))
     >>> [str(end) for end in bounds]
     ['299/1000', '3/10']
     """
+    require(composition, elements_of(terms))
     divisor, weights = whole_numbers(terms)
     low: Decimal | None = Decimal(0)
     high: Decimal | None = Decimal(0)
@@ -122,33 +160,37 @@ def weighted_sum(terms: Terms, composition: Composition) -> Interval:
     )
 
 
-def weighted(**weights: int | str) -> Terms:
-    """Terms from weights as printed: `weighted(C=1, Mn="1/6")`; decimals are read exactly."""
-    return tuple((element, Fraction(weight)) for element, weight in weights.items())
-
-
-def elements_of(terms: Terms) -> tuple[str, ...]:
-    """Element symbols of a weighted sum, in its order."""
-    return tuple(element for element, _ in terms)
-
-
 def quotient(dividend: Interval, divisor: Interval) -> Interval:
     """Bounds of a ratio of two contents, both at or above zero.
 
     A divisor that may be as small as zero (`<0.002`) leaves the ratio open above.
 
-    Raises
-    ------
-    FormulaError
-        The divisor is zero for certain.
+    >>> quotient(Interval(Fraction(1), Fraction(2)), Interval(Fraction(0), Fraction(4)))
+    Interval(low=Fraction(1, 4), high=None)
     """
-    if divisor.high == 0:
-        raise FormulaError("a ratio has no value where its divisor is zero")
     low: Fraction | None = None
     if dividend.low is not None:
         low = Fraction(0) if divisor.high is None else dividend.low / divisor.high
     high = dividend.high / divisor.low if dividend.high is not None and divisor.low else None
     return Interval(low, high)
+
+
+def ratio_of(composition: Composition, dividend: str, divisor: str) -> Interval:
+    """Bounds of the ratio of two reported contents.
+
+    Raises
+    ------
+    FormulaError
+        One of the two is absent, or the divisor is reported as zero.
+    """
+    require(composition, (dividend, divisor))
+    below = content(composition, divisor)
+    if below.high == 0:
+        raise FormulaError(
+            f"{divisor} is reported as {composition[divisor].shown()}: {dividend}/{divisor} has no value; "
+            "no steel is free of it, report it with < and the quantification limit"
+        )
+    return quotient(content(composition, dividend), below)
 
 
 def less(value: Fraction, taken: Interval) -> Interval:
@@ -157,8 +199,3 @@ def less(value: Fraction, taken: Interval) -> Interval:
         None if taken.high is None else value - taken.high,
         None if taken.low is None else value - taken.low,
     )
-
-
-def lacking(composition: Mapping[str, Amount], elements: tuple[str, ...]) -> tuple[str, ...]:
-    """Those of `elements` that are not reported."""
-    return tuple(e for e in elements if not is_reported(composition, e))
