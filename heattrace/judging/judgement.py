@@ -11,6 +11,8 @@ from heattrace.findings import Finding
 
 PASS, FAIL, UNDECIDED, NOT_REPORTED, WAIVED = "pass", "fail", "undecided", "not-reported", "waived"
 MEETS, FAILS = "meets", "fails"
+# From worst to best, for the one verdict of several that stand together.
+SEVERITY: Mapping[str, int] = {FAIL: 4, UNDECIDED: 3, NOT_REPORTED: 2, PASS: 1, WAIVED: 0}
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ WHY_NOT: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class Ladder:
-    """Rungs from first to last choice and the order of methods by element; `edition` names the works value's edition."""
+    """Rungs from first to last choice, and the order of methods by element; `edition` is that of the works value."""
 
     rungs: tuple[str, ...] = RUNGS
     method_precedence: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: METHOD_PRECEDENCE)
@@ -79,6 +79,7 @@ def choose_cast_analysis(
         f"rung {rung} of ladder edition {rules.edition}: analysis {base.analysis_no} ({base.method}) "
         f"of sample {base_sample.sample_id} ({base_sample.kind})"
     )
+    _warn_of_doubt(base_sample, heat_no, findings)
     picks = _picks_of_sample(base_sample, base, valid, rules, heat_no, words, findings)
     _add_gases(picks, samples, rules, words)
     ordered = {e: picks[e] for e in REPORT_ORDER if e in picks}
@@ -149,17 +150,17 @@ def _unusable(sample: SampleFacts) -> str:
 
 
 def _warn_of_doubt(sample: SampleFacts, heat_no: str, findings: list[Finding]) -> None:
-    for analysis in sample.analyses:
-        if analysis.state in ("contested", "doubtful"):
-            findings.append(
-                Finding(
-                    "CHEM-DISAGREE",
-                    f"heat {heat_no}, analysis {analysis.analysis_no}",
-                    f"{analysis.state} on sample {sample.sample_id} ({sample.kind}), passed over",
-                    "a settled analysis on that rung",
-                    f'settle it: "heattrace analysis settle {analysis.analysis_no}"',
-                )
-            )
+    findings.extend(
+        Finding(
+            "CHEM-DISAGREE",
+            f"heat {heat_no}, analysis {analysis.analysis_no}",
+            f"{analysis.state} on sample {sample.sample_id} ({sample.kind}), passed over",
+            "a settled analysis on that rung",
+            f'settle it: "heattrace analysis settle {analysis.analysis_no}"',
+        )
+        for analysis in sample.analyses
+        if analysis.state in ("contested", "doubtful")
+    )
 
 
 def _picks_of_sample(
