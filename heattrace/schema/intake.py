@@ -34,20 +34,27 @@ class Profile(Row, table=True):
 
 
 class Batch(Row, table=True):
-    """One import of one file."""
+    """One import of one file; what came of its rows stands in `batch_count`."""
 
     __tablename__ = "batch"
-    __table_args__ = table(
-        "imports as wholes",
-        one_of("state", "taken", "taken-with-bench"),
-        live_unique("batch_sha256", "sha256", "profile"),
-    )
+    __table_args__ = table("imports as wholes", live_unique("batch_sha256", "sha256", "profile"))
     batch_id: int | None = key("I- number")
     file: str = text("file name")
     sha256: str = text("digest of the file")
     profile: str = number("profile")
     profile_edition: int = whole("its edition; 0 is the shipped one")
     kind: str = number("kind of file")
+    at: int = instant("when taken")
+    entry_no: int = entered()
+    ended_no: int | None = ended()
+
+
+class BatchCount(Row, table=True):
+    """What came of the rows of one import; written last, when they are counted."""
+
+    __tablename__ = "batch_count"
+    __table_args__ = table("counts and slips of imports", one_of("state", "taken", "taken-with-bench"))
+    batch_id: int = key("import", to="batch.batch_id")
     state: str = number("taken or taken-with-bench")
     rows_read: int = whole("rows read")
     rows_taken: int = whole("rows taken")
@@ -55,7 +62,6 @@ class Batch(Row, table=True):
     rows_contested: int = whole("rows that contradict known ones")
     rows_bench: int = whole("rows set aside")
     slip: str = text("findings and notes of the import slip, canonical JSON")
-    at: int = instant("when taken")
     entry_no: int = entered()
     ended_no: int | None = ended()
 
