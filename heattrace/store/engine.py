@@ -143,8 +143,10 @@ def open_file(db: str, *, any_schema: bool = False) -> tuple[sqlite3.Connection,
     refuse_network_share(path)
     try:
         connection = connect(path)
-    except sqlite3.Error as fault:
+    except sqlite3.OperationalError as fault:
         raise DatabaseRefused(f"{path}: cannot be opened ({fault})") from None
+    except sqlite3.DatabaseError as fault:
+        raise DatabaseRefused(f"{path}: not a heattrace database ({fault})") from None
     try:
         check_ours(connection, str(path), any_schema=any_schema)
     except BaseException:
