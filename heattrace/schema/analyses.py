@@ -101,6 +101,7 @@ class Analysis(Row, table=True):
         one_of("state", "received", "valid", "doubtful", "contested"),
         index("analysis_sample", "sample_key"),
         index("analysis_batch", "batch_id"),
+        index("analysis_supersedes", "supersedes_id", where="supersedes_id IS NOT NULL"),
         live_unique(
             "analysis_identity",
             "profile",

@@ -127,9 +127,13 @@ def live_unique(name: str, *columns: str, also: str = "") -> Index:
     return Index(f"uq_{name}", *columns, unique=True, sqlite_where=sql(where), postgresql_where=sql(where))
 
 
-def index(name: str, *columns: str) -> Index:
-    """Named index."""
-    return Index(f"ix_{name}", *columns)
+def index(name: str, *columns: str, where: str = "") -> Index:
+    """Named index; with `where` over the rows of that condition only."""
+    from sqlalchemy import text as sql
+
+    if not where:
+        return Index(f"ix_{name}", *columns)
+    return Index(f"ix_{name}", *columns, sqlite_where=sql(where), postgresql_where=sql(where))
 
 
 def table(comment: str, *items: Any, rowid: bool = True) -> tuple[Any, ...]:

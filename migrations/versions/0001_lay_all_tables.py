@@ -1169,6 +1169,7 @@ def upgrade() -> None:
     with op.batch_alter_table('analysis', schema=None) as batch_op:
         batch_op.create_index('ix_analysis_batch', ['batch_id'], unique=False)
         batch_op.create_index('ix_analysis_sample', ['sample_key'], unique=False)
+        batch_op.create_index('ix_analysis_supersedes', ['supersedes_id'], unique=False, sqlite_where=sa.text('supersedes_id IS NOT NULL'), postgresql_where=sa.text('supersedes_id IS NOT NULL'))
         batch_op.create_index('uq_analysis_identity', ['profile', 'sample_key', 'method', 'instrument', 'analysed_at'], unique=True, sqlite_where=sa.text("ended_no IS NULL AND state <> 'contested'"), postgresql_where=sa.text("ended_no IS NULL AND state <> 'contested'"))
 
     op.create_table('approval',
