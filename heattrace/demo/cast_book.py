@@ -106,7 +106,8 @@ def _event(cast: Cast, event: EventPlan) -> Row:
     heat = next((plan.heats[p.heat].heat_no for p in cast.pours if p.opened_s <= begin < p.closed_s), "")
     return {
         "sequence_no": plan.sequence_no, "strand_no": str(event.strand_no or ""),
-        "run_no": "1" if event.strand_no else "", "tundish": tundish, "heat_no": heat if event.kind == "shroud-off" else "", "kind": event.kind,
+        "run_no": "1" if event.strand_no else "", "tundish": tundish,
+        "heat_no": heat if event.kind == "shroud-off" else "", "kind": event.kind,
         "from_at": instant(plan.at(begin)), "to_at": instant(plan.at(end)), "amount": event.amount, "unit": event.unit,
         "device_distance_m": event.device_distance_m, "note": event.note,
     }  # fmt: skip
@@ -144,9 +145,12 @@ def _reading_rows(cast: Cast, seed: int) -> Iterator[Row]:
     rng = stream(seed, cast.plan.sequence_no, "tundish scale")
     every = cast.plan.read_every_s
     for tundish in cast.tundishes:
-        last = tundish.until_s or cast.end_s
-        feeding = max(f[2] or cast.end_s for s in cast.strands for f in s.feeds if f[0] == tundish.label)
-        for second in range(tundish.since_s + every // 2, min(last, feeding) + 1, every):
+        end = max(until or cast.end_s for s in cast.strands for label, _, until in s.feeds if label == tundish.label)
+        # Read every few minutes, and more closely when a ladle is opened or closed.
+        own = [p for p in cast.pours if p.tundish == tundish.label]
+        at_ladles = {s for p in own for s in (p.opened_s, p.opened_s + 60, p.opened_s + 120, p.closed_s)}
+        regular = set(range(tundish.since_s + every // 2, end, every))
+        for second in sorted({s for s in at_ladles | regular if tundish.since_s < s < end} | {end}):
             mass = max(tundish.at(second)[0] + scatter(rng, 0.04), 0.0)
             yield {
                 "sequence_no": cast.plan.sequence_no, "tundish": tundish.label,
@@ -240,7 +244,8 @@ def cast_book(cast: Cast, seed: int) -> dict[str, Table]:
               [{"sequence_no": number, "caster": plan.machine.name, "recorded_until": when(cast.end_s)}]),
         table("tundishes", "sequence_no tundish tundish_no mass_at_start_t heat_at_start working_mass_t",
               ({"sequence_no": number, "tundish": t.label, "tundish_no": plan.tundish_numbers[k],
-                "mass_at_start_t": "0.0", "working_mass_t": f"{plan.working_t:.1f}"} for k, t in enumerate(cast.tundishes)),
+                "mass_at_start_t": "0.0", "working_mass_t": f"{plan.working_t:.1f}"}
+               for k, t in enumerate(cast.tundishes)),
               "mass_at_start_t working_mass_t"),
         table("pours", "sequence_no heat_no tundish opened_at closed_at poured_mass_t",
               ({"sequence_no": number, "heat_no": plan.heats[p.heat].heat_no, "tundish": p.tundish,

@@ -220,7 +220,8 @@ class Laboratory:
                     {
                         "heat_no": disc.heat.heat_no, "sample_id": disc.sample_id, "sample_kind": "tundish-steady",
                         "taken_at": instant(disc.taken_at),
-                        "analysed_at": instant(disc.taken_at + timedelta(minutes=34)), "method": "combustion-infrared", "instrument": "CS-1", "laboratory": MAIN, "element": element,
+                        "analysed_at": instant(disc.taken_at + timedelta(minutes=34)), "method": "combustion-infrared",
+                        "instrument": "CS-1", "laboratory": MAIN, "element": element,
                         "value": f"{content + scatter(rng, deviation):.{decimals}f}", "unit": "%",
                     }
                 )  # fmt: skip
