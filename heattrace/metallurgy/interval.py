@@ -193,6 +193,19 @@ def ratio_of(composition: Composition, dividend: str, divisor: str) -> Interval:
     return quotient(content(composition, dividend), below)
 
 
+def plus(first: Interval, second: Interval) -> Interval:
+    """Bounds of a sum of two intervals."""
+    return Interval(
+        None if first.low is None or second.low is None else first.low + second.low,
+        None if first.high is None or second.high is None else first.high + second.high,
+    )
+
+
+def scaled(weight: Fraction, bounds: Interval) -> Interval:
+    """Bounds times a weight above zero."""
+    return Interval(*(None if end is None else weight * end for end in bounds))
+
+
 def less(value: Fraction, taken: Interval) -> Interval:
     """Bounds of `value` less an interval."""
     return Interval(

@@ -15,7 +15,19 @@ from fractions import Fraction
 from heattrace.errors import FormulaError
 from heattrace.metallurgy.amount import Composition
 from heattrace.metallurgy.formula import Formula, Validity
-from heattrace.metallurgy.interval import Interval, content, elements_of, hull, less, require, weighted, weighted_sum
+from heattrace.metallurgy.interval import (
+    Interval,
+    Terms,
+    content,
+    elements_of,
+    hull,
+    less,
+    plus,
+    require,
+    scaled,
+    weighted,
+    weighted_sum,
+)
 
 CARBON_1990_LOW = weighted(C=90, Si="6.2", Mn="1.7", P=28, S=40, Cu="2.6", Ni="2.9", Cr="1.8", Al="5.1")
 CARBON_1990_HIGH = weighted(C=73, Si=12, Mn=3, P=28, S=30, Cu=7, Ni="3.5", Cr=1, Al=3)
@@ -81,14 +93,20 @@ def liquidus_handbook_1990_carbon(composition: Composition) -> Interval:
     printed there; the book itself not opened).
     """
     require(composition, elements_of(CARBON_1990_LOW))
-    carbon = content(composition, "C")
-    below = less(Fraction(1539), weighted_sum(CARBON_1990_LOW, composition))
-    above = less(Fraction(1534), weighted_sum(CARBON_1990_HIGH, composition))
-    if carbon.high is not None and carbon.high < BRANCH_AT_C:
-        return below
-    if carbon.low is not None and carbon.low >= BRANCH_AT_C:
-        return above
+    low, high = content(composition, "C")
+    if high is not None and high < BRANCH_AT_C:
+        return _line(1539, CARBON_1990_LOW, Interval(low, high), composition)
+    if low is not None and low >= BRANCH_AT_C:
+        return _line(1534, CARBON_1990_HIGH, Interval(low, high), composition)
+    below = _line(1539, CARBON_1990_LOW, Interval(low, BRANCH_AT_C), composition)
+    above = _line(1534, CARBON_1990_HIGH, Interval(BRANCH_AT_C, high), composition)
     return hull(below, above)
+
+
+def _line(start_c: int, weights: Terms, carbon: Interval, composition: Composition) -> Interval:
+    """One branch, over the carbon that belongs to it; carbon stands first in its weights."""
+    rest = weighted_sum(weights[1:], composition)
+    return less(Fraction(start_c), plus(scaled(weights[0][1], carbon), rest))
 
 
 def liquidus_principles_1994(composition: Composition) -> Interval:
@@ -201,9 +219,8 @@ LIQUIDUS: tuple[Formula, ...] = (
         needs=elements_of(PRINCIPLES_1994),
         source="Principles and Technology of Continuous Casting 1994, as named by a public transcription",
         status="verified",
-        range_note="C: within about 4 degree C of an open thermodynamic library, computed; "
-        " 9 to 13 low at 0.8 to 1.0; "
-        "Mn, Cr and Ni: common practice",
+        range_note="C: within about 4 degree C of an open thermodynamic library, computed; it reads 9 to 13 low "
+        "at 0.8 to 1.0; Mn, Cr and Ni: common practice",
         validity=(Validity("C", None, "0.5"), Validity("Mn", None, "5"), *LOW_ALLOY),
         compute=liquidus_principles_1994,
     ),
