@@ -15,6 +15,7 @@ Terms = tuple[tuple[str, Fraction], ...]
 
 # Contents have a handful of digits; one of more than MOST_DIGITS is no content, so that every sum fits and is exact.
 MOST_DIGITS = 100
+WHOLE_PCT = 100
 EXACT = Context(prec=400, traps=[Inexact])
 
 TAKEN_AS_ZERO = Amount("=", Decimal(0), "0")
@@ -62,7 +63,8 @@ def ends(composition: Composition, element: str) -> tuple[Decimal | None, Decima
     Raises
     ------
     FormulaError
-        The content is below zero: no steel has it, and no bound of a formula would hold. Or it has endless digits.
+        The content is below zero or above 100: no steel has it, and no bound of a formula would hold. Or it has
+        endless digits.
     """
     amount = composition[element]
     if len(amount.text) > MOST_DIGITS:
@@ -70,6 +72,8 @@ def ends(composition: Composition, element: str) -> tuple[Decimal | None, Decima
     low, high = amount.low(), amount.high()
     if (low is not None and low < 0) or (high is not None and high < 0):
         raise FormulaError(f"{element} is reported as {amount.shown()}: a content below zero cannot enter a formula")
+    if (low is not None and low > WHOLE_PCT) or (high is not None and high > WHOLE_PCT):
+        raise FormulaError(f"{element} is reported as {amount.shown()}: contents are mass %, at most 100")
     return low, high
 
 

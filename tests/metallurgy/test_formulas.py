@@ -231,6 +231,12 @@ def test_content_below_zero_enters_no_formula(chem: str) -> None:
         calc("cev", read_chem(chem))
 
 
+@pytest.mark.parametrize("carbon", ["101", "<1000", "9e98"])
+def test_content_above_the_whole_enters_no_formula(carbon: str) -> None:
+    with pytest.raises(FormulaError, match=r"mass %, at most 100"):
+        calc("cen", read_chem(f"C={carbon}"), absent_zero=True)
+
+
 def test_content_of_endless_digits_is_refused() -> None:
     with pytest.raises(FormulaError, match="digits; that is no content"):
         content(read_chem(f"C=0.{'1' * 200}"), "C")
