@@ -49,7 +49,7 @@ class ShareBounds:
 
 @dataclass(frozen=True, slots=True)
 class PartBounds:
-    """(low, high) of place, time and shares of a part where a speed is unknown: the envelope over the bracket's ends."""
+    """(low, high) of place, time and shares of a part where a speed is unknown, over both ends of the bracket."""
 
     from_m: Bounds
     to_m: Bounds
@@ -112,7 +112,7 @@ class TracedPart:
     majority_heat: HeatKey
     late_heat: HeatKey
     heat: HeatKey | None
-    heat_rule: str
+    heat_no_rule: str
     implied: bool = False
     joined_cut_nos: tuple[int, ...] = ()
 
