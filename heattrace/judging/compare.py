@@ -12,12 +12,13 @@ from heattrace.judging.limits import ABSOLUTE, MAX, ROUNDING, Limit
 from heattrace.judging.measure import Measured
 from heattrace.metallurgy.amount import Amount
 from heattrace.metallurgy.interval import Interval
-from heattrace.metallurgy.rounding import compare, compare_bounds, last_place
+from heattrace.metallurgy.rounding import compare, compare_bounds
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """How one value stands to one limit, in the limit's unit."""
+    """How one value stands to one limit, in the limit's unit; `rounded` and `margin` are None where there is no one
+    value."""
 
     verdict: str
     rounded: str | None
@@ -26,35 +27,32 @@ class Beside:
 
 
 def compare_with(
-    measured: Measured, limit: Limit, sense: str, bound: str | Fraction, method: str | None = None
+    measured: Measured, limit: Limit, sense: str, edge: Fraction, place: Decimal | None, method: str | None = None
 ) -> Beside:
     """Compare a measured quantity with a limit.
 
     Parameters
     ----------
-    bound : str or Fraction
-        The limit in its own unit: digits, whose last place is rounded to, or an exact number computed from the
-        analysis, which is compared unrounded.
+    edge : Fraction
+        The limit in its own unit.
+    place : Decimal or None
+        What a value is rounded to by the rounding method; None for a limit computed from the analysis, which is met
+        unrounded.
     method : str, optional
         Overrides the printed method: `absolute` or `rounding`.
     """
     how = method or limit.rounding
-    place = Decimal(limit.round_to) if limit.round_to else None
-    if how == ROUNDING and isinstance(bound, Fraction) and place is None:
+    if place is None:
         how = ABSOLUTE
-    edge = Fraction(bound)
     if measured.amount is not None and measured.amount.qualifier != "=":
-        half = Fraction(0)
-        if how == ROUNDING:
-            half = Fraction(place if place is not None else last_place(str(bound))) / 2
+        half = Fraction(place) / 2 if how == ROUNDING and place is not None else Fraction(0)
         return Beside(verdict_of_bound(measured.amount, limit.shift, sense, edge, half), None, None, how)
     bounds = in_unit(measured.bounds, limit)
-    exact = bounds.value
     side: Literal["min", "max"] = "max" if sense == MAX else "min"
     way: Literal["rounding", "absolute"] = "rounding" if how == ROUNDING else "absolute"
-    if exact is None:
-        return Beside(compare_bounds(bounds, bound, side, way, place), None, None, how)
-    seen = compare(exact, bound, side, way, place)
+    if bounds.value is None:
+        return Beside(compare_bounds(bounds, edge, side, way, place), None, None, how)
+    seen = compare(bounds.value, edge, side, way, place)
     rounded = None if seen.rounded is None else format(seen.rounded, "f")
     return Beside(PASS if seen.passes else FAIL, rounded, seen.margin, how)
 

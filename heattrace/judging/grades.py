@@ -9,6 +9,8 @@ from difflib import get_close_matches
 
 from heattrace.errors import Ambiguous, FormulaError, NotFound
 from heattrace.findings import Finding
+from heattrace.judging.conditions.clauses import Change, contents_in
+from heattrace.judging.conditions.parser import ConditionUnreadable, parse_when
 from heattrace.judging.limits import ABSOLUTE, BOTH, CAST, PRODUCT, RATIO, ROUNDING, Grade, GradeKey, Limit, parse_band
 from heattrace.metallurgy.amount import UNIT_SHIFT
 from heattrace.metallurgy.quantity import parse_quantity
@@ -94,6 +96,7 @@ def _limit(row: Mapping[str, str], number: int) -> Limit:
     for column in ("valid_from", "valid_until"):
         if row[column] and not _DAY.fullmatch(row[column]):
             raise _Faulty("LIMIT-DATE", column, row[column], "a date as 2026-01-31")
+    _check_when(row)
     if row["status"] not in ("verified", "memory"):
         raise _Faulty("LIMIT-STATUS", "status", row["status"], "verified or memory")
     return Limit(
@@ -127,6 +130,18 @@ def _check_unit(row: Mapping[str, str], wanted: str) -> None:
     if wanted == "degree C" or not fits:
         expected = RATIO if wanted == RATIO else ", ".join(UNIT_SHIFT)
         raise _Faulty("LIMIT-UNIT", "unit", f"{unit} for {row['quantity']}", expected)
+
+
+def _check_when(row: Mapping[str, str]) -> None:
+    try:
+        clauses = parse_when(row["when"])
+    except ConditionUnreadable as fault:
+        raise _Faulty("LIMIT-WHEN", "when", row["when"], str(fault)) from None
+    if UNIT_SHIFT.get(row["unit"], 0) == 0:
+        return
+    computed = [c for c in clauses if isinstance(c, Change) for part in (c.by, c.to) if part and contents_in(part)]
+    if computed:
+        raise _Faulty("LIMIT-WHEN", "when", row["when"], "a limit in mass % where it is computed from the analysis")
 
 
 def _check_numbers(row: Mapping[str, str]) -> None:

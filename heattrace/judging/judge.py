@@ -7,6 +7,7 @@ Reference limits are gathered facts; the edition named in the order and the auth
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from heattrace.findings import Finding
@@ -24,11 +25,12 @@ from heattrace.judging.judgement import (
 )
 from heattrace.judging.limits import CAST, Grade
 from heattrace.judging.measure import Measured, measure
-from heattrace.judging.one_limit import judge_side
+from heattrace.judging.one_limit import Case, judge_side
 from heattrace.judging.requirement import Requirement, requirement_of
 from heattrace.judging.selection import Side, sides_of
 from heattrace.judging.wording import finding_of, finding_of_group, value_shown
-from heattrace.metallurgy.amount import Composition
+from heattrace.metallurgy.amount import Amount, Composition
+from heattrace.metallurgy.interval import is_reported
 
 
 def judge(
@@ -58,8 +60,9 @@ def judge(
     """
     wanted = requirement_of(requirement) if isinstance(requirement, Grade) else requirement
     sides, remarks = sides_of(wanted, basis)
+    case = Case(composition, wanted)
     judged = [(side, measure(side.quantity, composition)) for side in sides]
-    lines = [(side, measured, judge_side(side, measured, wanted)) for side, measured in judged]
+    lines = [(side, measured, judge_side(side, measured, case)) for side, measured in judged]
     return _whole(composition, wanted, basis, subject, remarks, [(s, m, j) for s, m, j in lines if j is not None])
 
 
@@ -107,6 +110,65 @@ def _whole(
         guard_band=wanted.guard_band,
         cev=_cev(composition),
     )
+
+
+def judge_determinations(
+    compositions: Sequence[Composition],
+    requirement: Requirement | Grade,
+    *,
+    basis: str = CAST,
+    subject: str = "the composition",
+) -> Judgement:
+    """Judge several determinations of one heat: each limit is judged on every one, and the worst counts.
+
+    An element that one determination does not report is taken from the first that does. Whether determinations may lie
+    on both sides of a limit belongs to permitted deviations, of which none are known here: `both_ways` stays
+    `not-in-force`.
+    """
+    if len(compositions) == 1:
+        return judge(compositions[0], requirement, basis=basis, subject=subject)
+    known: dict[str, Amount] = {}
+    for composition in reversed(compositions):
+        known.update({e: a for e, a in composition.items() if is_reported(composition, e)})
+    found = [
+        judge(
+            {**known, **{e: a for e, a in composition.items() if is_reported(composition, e)}},
+            requirement,
+            basis=basis,
+            subject=f"{subject}, determination {i}",
+        )
+        for i, composition in enumerate(compositions, start=1)
+    ]
+    worst = max(found, key=lambda judgement: _SEVERITY_OF_WHOLE[judgement.verdict])
+    placed = [_placed(judgement.limits) for judgement in found]
+    lines = []
+    for place in dict.fromkeys(place for lines_of in placed for place in lines_of):
+        each = [(i, lines_of[place]) for i, lines_of in enumerate(placed, start=1) if place in lines_of]
+        i, line = max(each, key=lambda pair: (SEVERITY[pair[1].verdict], -(pair[1].margin or 0)))
+        note = f"determination {i} of {len(found)}"
+        lines.append(replace(line, note=f"{note}; {line.note}" if line.note else note))
+    return replace(
+        worst,
+        subject=subject,
+        limits=tuple(lines),
+        missing=tuple(dict.fromkeys(element for judgement in found for element in judgement.missing)),
+        findings=tuple(finding for judgement in found for finding in judgement.findings),
+    )
+
+
+_SEVERITY_OF_WHOLE: Mapping[str, int] = {FAILS: 2, UNDECIDED: 1, MEETS: 0}
+
+
+def _placed(lines: Sequence[Judged]) -> dict[tuple[object, ...], Judged]:
+    """Lines by what they are about, counted where several are about the same."""
+    placed: dict[tuple[object, ...], Judged] = {}
+    for line in lines:
+        place: tuple[object, ...] = (line.quantity, line.sense, line.group, line.alternative)
+        count = 0
+        while (*place, count) in placed:
+            count += 1
+        placed[(*place, count)] = line
+    return placed
 
 
 def group_verdict(alternatives: Iterable[Sequence[tuple[Measured, Judged]]]) -> str:

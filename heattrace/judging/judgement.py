@@ -70,17 +70,25 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Superheat:
-    """A tundish reading less the liquidus of the analysis, degree C."""
+    """A tundish reading less the liquidus of the analysis, degree C, exact.
 
-    tundish: str
+    `liquidus_c` and `superheat_c` are None where there is no number, and where a content reported with `<` leaves only
+    bounds: those stand in the low and high ends.
+    """
+
+    tundish: str | None
     read_at: str
     temperature_c: str
     liquidus_formula: str
-    liquidus_c: float | None
-    superheat_c: float | None
+    liquidus_c: Fraction | None
+    superheat_c: Fraction | None
+    liquidus_low_c: Fraction | None = None
+    liquidus_high_c: Fraction | None = None
+    superheat_low_c: Fraction | None = None
+    superheat_high_c: Fraction | None = None
 
     def as_json(self) -> dict[str, Any]:
-        """The promised object of one reading."""
+        """The promised object of one reading, and the bounds beside it."""
         return {
             "tundish": self.tundish,
             "read_at": self.read_at,
@@ -88,6 +96,10 @@ class Superheat:
             "liquidus_formula": self.liquidus_formula,
             "liquidus_c": self.liquidus_c,
             "superheat_c": self.superheat_c,
+            "liquidus_low_c": self.liquidus_low_c,
+            "liquidus_high_c": self.liquidus_high_c,
+            "superheat_low_c": self.superheat_low_c,
+            "superheat_high_c": self.superheat_high_c,
         }
 
 

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 
 from heattrace.metallurgy.amount import UNIT_SHIFT, shift_point
 
@@ -116,23 +114,9 @@ class Limit:
         """Powers of ten from mass % to the unit of this limit: 0 for mass %, 4 for mg/kg."""
         return 0 if self.unit == RATIO else -UNIT_SHIFT[self.unit]
 
-    def step(self, text: str) -> Fraction:
-        """What a value is rounded to before it meets the limit of these digits: `round_to`, else their last place."""
-        return Fraction(self.round_to) if self.round_to else last_place(text)
-
     def in_unit(self, digits: str) -> str:
         """Digits in mass % written in this limit's unit, the point shifted, no digit added."""
         return shift_point(digits, self.shift)
-
-
-def last_place(text: str) -> Fraction:
-    """One unit of the last place of printed digits.
-
-    >>> last_place("0.20"), last_place("4")
-    (Fraction(1, 100), Fraction(1, 1))
-    """
-    _, _, part = text.partition(".")
-    return Fraction(1, 10 ** len(part))
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +135,3 @@ class Grade:
     def is_memory(self) -> bool:
         """Whether any of its limits was never seen in a source."""
         return any(limit.status != "verified" for limit in self.limits)
-
-
-def places_of(texts: Sequence[str]) -> int:
-    """The most decimals among printed digits."""
-    return max((len(t.partition(".")[2]) for t in texts), default=0)

@@ -3,76 +3,114 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
 
 from heattrace.judging.compare import Beside, compare_with, in_unit
+from heattrace.judging.conditions.truth import Facts
 from heattrace.judging.judgement import FAIL, NOT_REPORTED, PASS, SEVERITY, UNDECIDED, WAIVED, Judged
 from heattrace.judging.limits import REQUIRES, Limit
 from heattrace.judging.measure import Measured
 from heattrace.judging.requirement import Requirement
-from heattrace.judging.ruling import AGREED, LOOSER, OPEN, TIGHTER, World, worlds_of
-from heattrace.judging.selection import Side, clauses_of
-from heattrace.judging.wording import condition_in_words, group_of, places_lost, reported_digits
+from heattrace.judging.ruling import Ruling, Way, rule_on
+from heattrace.judging.selection import Side
+from heattrace.judging.wording import group_of, limit_digits, places_lost, reported_digits, requirement_in_words
+from heattrace.metallurgy.amount import Composition
+
+ONLY_CAST = "judged on the cast analysis, the basis its standard names"
+CAST_TAKEN = "the cast limit: no product limit is printed"
+CAST_MISSED = "a cast limit on a product analysis, and no permitted deviation is known: a failure decides nothing"
 
 
-def judge_side(side: Side, measured: Measured, wanted: Requirement) -> Judged | None:
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is judged: the analysis and what it is judged against."""
+
+    composition: Composition
+    requirement: Requirement
+
+
+def judge_side(side: Side, measured: Measured, case: Case) -> Judged | None:
     """One line; None where no row prints a limit of that sense for this case."""
     first = side.limits[0]
-    if side.other_basis:
-        note = "judged on the cast analysis, the basis its standard names"
-        return _line(side, first, measured, wanted, Beside(WAIVED, None, None, first.rounding), note)
-    if side.beyond:
-        beside = Beside(UNDECIDED, None, None, first.rounding)
-        return _line(side, first, measured, wanted, beside, side.beyond)
-    rows = [(limit, _judge_row(side, limit, measured, wanted)) for limit in side.limits]
-    lines = [(limit, line) for limit, line in rows if line is not None]
-    if not lines:
-        return None
+    if side.other_basis or side.beyond:
+        beside = Beside(WAIVED if side.other_basis else UNDECIDED, None, None, first.rounding)
+        texts = [f"{row.band.text}: {row.text(side.sense)}" for row in side.limits if row.text(side.sense)]
+        text = first.text(side.sense) if side.other_basis else ", ".join(texts)
+        return _line(side, first, measured, text, beside, [side.beyond or ONLY_CAST])
+    rows = [(limit, _judge_row(side, limit, measured, case)) for limit in side.limits]
     if len(rows) == 1:
-        return lines[0][1]
-    return _common(side, rows)
+        return rows[0][1]
+    return _common(side, rows) if any(line is not None for _, line in rows) else None
 
 
-def _judge_row(side: Side, limit: Limit, measured: Measured, wanted: Requirement) -> Judged | None:
-    notes = [condition_in_words(limit)]
+def _judge_row(side: Side, limit: Limit, measured: Measured, case: Case) -> Judged | None:
+    ruling = rule_on(limit, side.sense, Facts(case.composition, case.requirement, limit))
     if side.sense == REQUIRES:
-        reported = NOT_REPORTED if measured.missing else PASS
-        verdicts = [reported] if limit.report else []
-        if "requires" in limit.when:
-            verdicts.append(UNDECIDED)
-        notes.append("must be reported" if limit.report else "")
-        beside = Beside(max(verdicts, key=SEVERITY.__getitem__), None, None, limit.rounding)
-        return _line(side, limit, measured, wanted, beside, _joined(notes))
-    worlds = worlds_of(limit, side.sense, wanted)
-    if len(worlds) == 1 and not worlds[0].text:
+        return _judge_requirement(side, limit, measured, ruling)
+    if all(way.bound is None and not way.waived for way in ruling.ways):
         return None
+    ways = [(way, _beside(way, side, limit, measured, case.requirement.rounding)) for way in ruling.ways]
+    verdict = common_verdict([_under(way, beside.verdict) for way, beside in ways])
+    shown, beside = next(((w, b) for w, b in ways if w.bound is not None), ways[0])
+    text = limit_digits(shown.bound, shown.place) if shown.bound is not None else limit.text(side.sense)
+    notes = [*ruling.words, places_lost(measured, limit, text)]
     printed = limit.text(side.sense)
-    beside = Beside(UNDECIDED, None, None, limit.rounding)
-    if printed:
-        beside = compare_with(measured, limit, side.sense, printed, wanted.rounding)
-        if measured.missing and beside.verdict != FAIL:
-            beside = replace(beside, verdict=NOT_REPORTED, rounded=None, margin=None)
-        notes.append(places_lost(measured, limit, printed))
-    verdict = common_verdict([_in_world(world, beside.verdict) for world in worlds])
-    if side.fallback and verdict == FAIL:
-        verdict = UNDECIDED
-        notes.append("a cast limit on a product analysis: a failure decides nothing, no permitted deviation is known")
-    elif side.fallback:
-        notes.append("the cast limit: no product limit is printed")
-    return _line(side, limit, measured, wanted, replace(beside, verdict=verdict), _joined(notes))
+    if printed and text != printed:
+        notes.insert(0, f"printed {printed}")
+    if side.fallback:
+        notes.append(CAST_MISSED if verdict == FAIL else CAST_TAKEN)
+        verdict = UNDECIDED if verdict == FAIL else verdict
+    return _line(side, limit, measured, text, replace(beside, verdict=verdict), notes)
 
 
-def _in_world(world: World, printed: str) -> str:
-    """The verdict a row has in one of the ways it may stand, from its verdict as printed."""
-    if world.state == WAIVED:
+def _judge_requirement(side: Side, limit: Limit, measured: Measured, ruling: Ruling) -> Judged:
+    """A row that must be reported, or whose condition is itself the limit."""
+    verdicts = [{True: PASS, False: FAIL, None: UNDECIDED}[known] for known in ruling.required]
+    notes = list(ruling.words)
+    if limit.report:
+        verdicts.append(NOT_REPORTED if measured.missing else PASS)
+        notes.append("must be reported")
+    worst = max(verdicts, key=SEVERITY.__getitem__)
+    if side.fallback and worst == FAIL:
+        notes.append(CAST_MISSED)
+        worst = UNDECIDED
+    verdict = common_verdict([_under(way, worst) for way in ruling.ways])
+    return _line(side, limit, measured, requirement_in_words(limit), Beside(verdict, None, None, limit.rounding), notes)
+
+
+def _beside(way: Way, side: Side, limit: Limit, measured: Measured, method: str | None) -> Beside:
+    """How the value stands to the limit in one way; both ends of a limit known by its bounds must agree."""
+    if way.bound is None:
+        return Beside(PASS, None, None, limit.rounding)
+    low, high = way.bound
+    ends = [_at(end, way.place, side, limit, measured, method) for end in dict.fromkeys((low, high))]
+    beside = (
+        ends[0] if len(ends) == 1 else Beside(common_verdict([e.verdict for e in ends]), None, None, ends[0].method)
+    )
+    if measured.missing and beside.verdict != FAIL:
+        return Beside(NOT_REPORTED, None, None, beside.method)
+    return beside
+
+
+def _at(
+    end: Fraction | None, place: Decimal | None, side: Side, limit: Limit, measured: Measured, method: str | None
+) -> Beside:
+    if end is None:
+        return Beside(UNDECIDED, None, None, limit.rounding)
+    return compare_with(measured, limit, side.sense, end, place, method)
+
+
+def _under(way: Way, verdict: str) -> str:
+    """The verdict of one way in which a row may stand."""
+    if way.waived:
         return WAIVED
-    if printed == NOT_REPORTED:
+    if verdict == NOT_REPORTED:
         return NOT_REPORTED
-    if world.state in (AGREED, LOOSER):
-        return PASS if printed == PASS else UNDECIDED
-    if world.state == TIGHTER:
-        return FAIL if printed == FAIL else UNDECIDED
-    return UNDECIDED if world.state == OPEN else printed
+    if way.agreed:
+        return UNDECIDED
+    return UNDECIDED if way.perhaps_agreed and verdict != PASS else verdict
 
 
 def common_verdict(verdicts: Sequence[str]) -> str:
@@ -86,70 +124,55 @@ def common_verdict(verdicts: Sequence[str]) -> str:
         return verdicts[0]
     if kinds == {PASS, WAIVED}:
         return PASS
-    return NOT_REPORTED if kinds == {NOT_REPORTED, WAIVED} else UNDECIDED
+    return NOT_REPORTED if NOT_REPORTED in kinds and FAIL not in kinds and UNDECIDED not in kinds else UNDECIDED
 
 
 def _common(side: Side, rows: Sequence[tuple[Limit, Judged | None]]) -> Judged:
     """One line for all bands of a quantity while the size is not stated."""
-    verdict = common_verdict([PASS if line is None else line.verdict for _, line in rows])
+    each = [PASS if line is None else line.verdict for _, line in rows]
     lines = [line for _, line in rows if line is not None]
     worst = max(lines, key=lambda line: (SEVERITY[line.verdict], -(line.margin or 0)))
-    texts = {line.limit for line in lines}
-    each = [f"{limit.band.text}: {'no limit' if line is None else line.limit}" for limit, line in rows]
     size = "flange thickness" if rows[0][0].band.dimension == "flange" else "thickness of the ordered product"
-    if len({PASS if line is None else line.verdict for _, line in rows}) == 1:
+    if len(set(each)) == 1:
         note = f"{size} not stated; the same in every band"
     else:
-        verdicts = [f"{limit.band.text} {PASS if line is None else line.verdict}" for limit, line in rows]
-        note = f"{size} not stated; {', '.join(verdicts)}"
-    one_text = len(texts) == 1 and len(lines) == len(rows)
+        said = [f"{limit.band.text} {verdict}" for (limit, _), verdict in zip(rows, each, strict=True)]
+        note = f"{size} not stated: {', '.join(said)}"
+    listed = [f"{limit.band.text}: {'no limit' if line is None else line.limit}" for limit, line in rows]
+    one_text = len({line.limit for line in lines}) == 1 and len(lines) == len(rows)
     return replace(
         worst,
-        limit=worst.limit if one_text else ", ".join(each),
-        verdict=verdict,
+        limit=worst.limit if one_text else ", ".join(listed),
+        verdict=common_verdict(each),
         note=_joined([note, worst.note]),
         status="memory" if any(line.status != "verified" for line in lines) else "verified",
     )
 
 
-def _line(side: Side, limit: Limit, measured: Measured, wanted: Requirement, beside: Beside, note: str) -> Judged:
+def _line(side: Side, limit: Limit, measured: Measured, text: str, beside: Beside, notes: Sequence[str]) -> Judged:
     bounds = in_unit(measured.bounds, limit)
     group = group_of(limit)
-    open_ended = bool(measured.missing) and beside.verdict != FAIL
+    unknown = bool(measured.missing) and beside.verdict != FAIL
     return Judged(
         quantity=side.quantity,
         sense=side.sense,
-        limit=_limit_text(side, limit),
+        limit=text,
         reported=reported_digits(measured, limit),
-        value=None if open_ended else bounds.value,
-        low=None if open_ended else bounds.low,
-        high=None if open_ended else bounds.high,
+        value=None if unknown else bounds.value,
+        low=None if unknown else bounds.low,
+        high=None if unknown else bounds.high,
         rounded=beside.rounded,
         group=group[0] if group else None,
         alternative=group[1] if group else None,
-        method=wanted.rounding or beside.method,
+        method=beside.method,
         margin=beside.margin,
         verdict=beside.verdict,
-        note=note,
+        note=_joined(notes),
         source=limit.source,
         status=limit.status,
         unit=limit.unit,
         computed=measured.computed,
     )
-
-
-def _limit_text(side: Side, limit: Limit) -> str:
-    if side.beyond:
-        return ", ".join(f"{row.band.text}: {row.text(side.sense)}" for row in side.limits if row.text(side.sense))
-    if side.sense == REQUIRES:
-        return (
-            "reported"
-            if "requires" not in limit.when
-            else next(clause for clause in clauses_of(limit.when) if clause.startswith("requires")).removeprefix(
-                "requires "
-            )
-        )
-    return limit.text(side.sense)
 
 
 def _joined(notes: Sequence[str]) -> str:

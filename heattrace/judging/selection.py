@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from heattrace.judging.conditions.clauses import Alternative, Change, Requires
+from heattrace.judging.conditions.parser import parse_when
 from heattrace.judging.limits import BOTH, CAST, MAX, MIN, PRODUCT, REQUIRES, Band, Limit
 from heattrace.judging.requirement import Requirement
 from heattrace.metallurgy.quantity import LIMIT_FORMULAS
@@ -39,7 +41,7 @@ def sides_of(requirement: Requirement, basis: str) -> tuple[list[Side], list[str
     limits = requirement.limits()
     remarks: list[str] = []
     sides: list[Side] = []
-    done: set[tuple[str, str, str, str, bool]] = set()
+    done: set[tuple[str, str, str, Alternative | None, bool]] = set()
     for limit in limits:
         for sense in senses_of(limit):
             chosen = _chosen(limit, sense, basis, limits)
@@ -59,32 +61,24 @@ def sides_of(requirement: Requirement, basis: str) -> tuple[list[Side], list[str
 
 
 def senses_of(limit: Limit) -> tuple[str, ...]:
-    """The senses a row speaks in; `requires` where it must be reported or its condition requires something."""
-    senses = [sense for sense in (MIN, MAX) if limit.text(sense)]
-    if limit.report or _clause(limit, "requires"):
+    """The senses a row speaks in; `requires` where it must be reported or its condition requires something.
+
+    A condition may bring in a side of which the row prints nothing: `min = 0.25 if ordered copper`.
+    """
+    clauses = parse_when(limit.when)
+    brought = {clause.side for clause in clauses if isinstance(clause, Change) and clause.sign == "="}
+    senses = [sense for sense in (MIN, MAX) if limit.text(sense) or sense in brought]
+    if limit.report or any(isinstance(clause, Requires) for clause in clauses):
         senses.append(REQUIRES)
-    # A condition may bring in a side of which the row prints nothing: `min = 0.25 if ordered copper`.
-    for sense in (MIN, MAX):
-        if sense not in senses and _clause(limit, f"{sense} ="):
-            senses.append(sense)
     return tuple(senses)
 
 
-def alternative_of(limit: Limit) -> str:
-    """The text of a row's `alternative` clause, or nothing."""
-    return next((c for c in clauses_of(limit.when) if c.startswith("alternative ")), "")
+def alternative_of(limit: Limit) -> Alternative | None:
+    """The alternative a row belongs to, if any."""
+    return next((clause for clause in parse_when(limit.when) if isinstance(clause, Alternative)), None)
 
 
-def clauses_of(when: str) -> list[str]:
-    """The clauses of a condition, blanks tidied."""
-    return [" ".join(clause.split()) for clause in when.split(";") if clause.strip()]
-
-
-def _clause(limit: Limit, head: str) -> bool:
-    return any(clause.startswith(head) for clause in clauses_of(limit.when))
-
-
-def _family(limit: Limit, sense: str) -> tuple[str, str, str, str, bool]:
+def _family(limit: Limit, sense: str) -> tuple[str, str, str, Alternative | None, bool]:
     return (limit.quantity, sense, limit.band.dimension, alternative_of(limit), limit.basis == CAST)
 
 

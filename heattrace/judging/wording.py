@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from heattrace.findings import Finding
 from heattrace.judging.compare import in_unit
+from heattrace.judging.conditions.clauses import Requires
+from heattrace.judging.conditions.parser import parse_when
+from heattrace.judging.conditions.words import condition_in_words
 from heattrace.judging.judgement import FAIL, NOT_REPORTED, Judged
 from heattrace.judging.limits import MAX, MIN, Limit
 from heattrace.judging.measure import Measured
-from heattrace.judging.selection import alternative_of, clauses_of
+from heattrace.judging.selection import alternative_of
 from heattrace.metallurgy.formula import shown_number
-from heattrace.metallurgy.rounding import last_place, show_beside
+from heattrace.metallurgy.interval import Interval
+from heattrace.metallurgy.rounding import last_place, round_to, show_beside
 
 NEXT_FAIL = "hold it with that reason, or judge it for another grade"
 NEXT_MISSING = "have it determined; it cannot be released before"
@@ -20,21 +25,24 @@ NEXT_UNDECIDED = "undecided never ships: settle what the note says"
 
 
 def group_of(limit: Limit) -> tuple[str, str] | None:
-    """(group, alternative) of a row that is one of several alternatives.
-
-    The clause reads `alternative "Type 1" of type`.
-    """
-    clause = alternative_of(limit)
-    if not clause:
-        return None
-    alternative, _, name = clause.removeprefix("alternative ").rpartition(" of ")
-    return name.strip().strip('"'), alternative.strip().strip('"')
+    """(group, alternative) of a row that is one of several alternatives."""
+    found = alternative_of(limit)
+    return (found.group, found.name) if found else None
 
 
-def condition_in_words(limit: Limit) -> str:
-    """The conditions of a row for its note, alternatives aside."""
-    said = [clause for clause in clauses_of(limit.when) if not clause.startswith("alternative ")]
-    return f"condition: {'; '.join(said)}" if said else ""
+def requirement_in_words(limit: Limit) -> str:
+    """What a row without a printed limit asks for."""
+    asked = [condition_in_words(c.condition) for c in parse_when(limit.when) if isinstance(c, Requires)]
+    return "; ".join([*asked, "reported"] if limit.report else asked)
+
+
+def limit_digits(bound: Interval, place: Decimal | None) -> str:
+    """A limit's digits: those of its last place where it has one, else the number as it was computed."""
+    if bound.value is None:
+        return f"between {_end(bound.low, 'anything')} and {_end(bound.high, 'anything')}"
+    if place is not None and bound.value % Fraction(place) == 0:
+        return format(round_to(bound.value, place), "f")
+    return shown_number(bound.value)
 
 
 def reported_digits(measured: Measured, limit: Limit) -> str | None:
@@ -48,7 +56,7 @@ def reported_digits(measured: Measured, limit: Limit) -> str | None:
 def places_lost(measured: Measured, limit: Limit, text: str) -> str:
     """A word of warning where a value has fewer places than the limit and the lost ones could decide."""
     amount = measured.amount
-    if amount is None or amount.value is None or not text:
+    if amount is None or not amount.value or not text.replace(".", "", 1).isdigit():
         return ""
     digits = limit.in_unit(amount.text)
     reach = Fraction(last_place(digits)) / 2
