@@ -98,7 +98,7 @@ def read_number(text: str, decimal: str = ".") -> tuple[Decimal, str]:
     if "e" in body.lower():
         return value, format(value, "f")
     digits = body.removeprefix("+")
-    if digits.startswith(("." , "-.")):
+    if digits.startswith((".", "-.")):
         digits = digits.replace(".", "0.", 1)
     return value, digits.removesuffix(".")
 
