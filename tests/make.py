@@ -17,7 +17,7 @@ from heattrace.schema import analyses, casts, grades, parts
 from heattrace.schema.analyses import Analysis, AnalysisState, CastAnalysis, Result, ResultForm, ResultText, Sample
 from heattrace.schema.decisions import Decision, Hold, HoldEvent, HoldScope
 from heattrace.schema.grades import Assignment, Edition, Grade, GradeLimit, OrderLine
-from heattrace.schema.heats import Heat, HeatRecord, Temperature
+from heattrace.schema.heats import Addition, Heat, HeatRecord, Temperature
 from heattrace.schema.parts import Alias, EarlierHeat, Movement, Parentage, Part, Placement, Share, Weight
 from heattrace.store.recorded import DEGREES, KILOGRAMS, METRES, TONNES, to_whole
 from heattrace.store.work import Work
@@ -239,7 +239,7 @@ def make_analysis(
                 value_ppb=None if exact is None else int(exact.to_integral_value()),
             )
         )  # fmt: skip
-        if exact is not None and exact != exact.to_integral_value():
+        if exact is not None and (exact != exact.to_integral_value() or places > 7):
             work.add(ResultText(analysis_id=analysis_id, element_id=number, reported=amount.text))
     if later_state:
         work.add(AnalysisState(analysis_id=analysis_id, state=later_state, reason="TYPING", note="made for a test"))
@@ -390,3 +390,32 @@ def make_weight(work: Work, part_id: int, mass_kg: str = "3050") -> int:
     """A weighing; gives weight_id."""
     mass, text = to_whole(mass_kg, KILOGRAMS)
     return work.add(Weight(part_id=part_id, mass_g=mass, mass_text=text, weighed_at=moment("12:00"), weighed_offset=0))
+
+
+def make_shipped_grade(work: Work, text: str) -> int:
+    """A grade of the shipped book, row by row as printed; gives edition_id."""
+    from heattrace.intake.grade_book import shipped_grade
+
+    grade = shipped_grade(text)
+    standard, edition, name = grade.key.standard, grade.key.edition, grade.key.grade
+    grade_id = work.add(Grade(standard=standard, name=name, family=grade.family or None))
+    edition_id = work.add(Edition(grade_id=grade_id, edition=edition, revision=1, requirement=grade.key.text))
+    for limit in grade.limits:
+        work.add(
+            GradeLimit(
+                edition_id=edition_id, row_no=limit.row, basis=limit.basis, size_band_mm=limit.band.text,
+                quantity=limit.printed, min_text=limit.min_text or None, aim_text=limit.aim_text or None,
+                max_text=limit.max_text or None, unit=limit.unit, rounding=limit.rounding,
+                round_to=limit.round_to or None, condition=limit.when or None, report=int(limit.report),
+                source=limit.source, status=limit.status, notes=limit.notes or None,
+            )
+        )  # fmt: skip
+    return edition_id
+
+
+def make_addition(work: Work, heat_id: int, material: str = "FeMn", *, mass_kg: str = "120", added_at: int) -> int:
+    """A ladle addition; gives addition_id."""
+    mass, text = to_whole(mass_kg, KILOGRAMS)
+    return work.add(
+        Addition(heat_id=heat_id, material=material, mass_g=mass, mass_text=text, added_at=added_at, added_offset=0)
+    )

@@ -14,47 +14,21 @@ from heattrace.metallurgy.amount import NOT_REPORTED, UNREPORTED, Amount
 from heattrace.metallurgy.elements import ELEMENTS, REPORT_ORDER
 from heattrace.store.reader import Reader, Row
 from heattrace.store.recorded import shown_at
+from heattrace.tracing.chemistry_questions import (
+    AMENDMENTS,
+    ANALYSES,
+    ANALYSIS_STATES,
+    BURNS,
+    RESULTS,
+    SAMPLE_STATES,
+    SAMPLES_BY_KEY,
+    SAMPLES_OF_HEATS,
+    SAMPLES_OF_PARTS,
+)
 
 PPB_PLACES = 7  # a part per billion is 1e-7 mass %
 UNIT = "%"
 
-_SAMPLE = (
-    "SELECT s.sample_key, s.written_id, s.heat_id, h.heat_no, s.kind, s.taken_at, s.tundish, s.strand_no, "
-    "s.position_text, s.ladle_mass_left_text, s.part_id, s.piece_end, s.laboratory, s.report_no "
-    "FROM sample s LEFT JOIN heat h ON h.heat_id = s.heat_id WHERE {live:s} "
-)
-_BY_TIME = "ORDER BY coalesce(s.taken_at, 0), s.sample_key"
-SAMPLES_OF_HEATS = f"{_SAMPLE}AND s.heat_id IN ({{keys}}) {_BY_TIME}"
-SAMPLES_OF_PARTS = f"{_SAMPLE}AND s.part_id IN ({{keys}}) {_BY_TIME}"
-SAMPLES_BY_KEY = f"{_SAMPLE}AND s.sample_key IN ({{keys}}) {_BY_TIME}"
-SAMPLE_STATES = (
-    "SELECT t.sample_key, t.state, t.note FROM sample_state t WHERE {live:t} AND t.sample_key IN ({keys}) "
-    "ORDER BY t.sample_state_id"
-)
-ANALYSES = (
-    "SELECT a.analysis_id, a.sample_key, a.profile, a.method, a.instrument, a.analysed_at, a.state, a.state_reason, "
-    "a.supersedes_id, a.laboratory, a.report_no FROM analysis a WHERE {live:a} AND a.sample_key IN ({keys}) "
-    "ORDER BY a.analysed_at, a.analysis_id"
-)
-ANALYSIS_STATES = (
-    "SELECT t.analysis_id, t.state, t.reason, t.note FROM analysis_state t "
-    "WHERE {live:t} AND t.analysis_id IN ({keys}) ORDER BY t.analysis_state_id"
-)
-AMENDMENTS = (
-    "SELECT a.supersedes_id, a.analysis_id, a.state, (SELECT t.state FROM analysis_state t WHERE {live:t} "
-    "AND t.analysis_id = a.analysis_id ORDER BY t.analysis_state_id DESC LIMIT 1) AS later "
-    "FROM analysis a WHERE {live:a} AND a.supersedes_id IN ({keys})"
-)
-RESULTS = (
-    "SELECT r.analysis_id, r.element_id, r.value_ppb, f.qualifier, f.unit, f.places, f.method, f.places_lost, "
-    "t.reported FROM result r JOIN result_form f ON f.form_id = r.form_id "
-    "LEFT JOIN result_text t ON t.analysis_id = r.analysis_id AND t.element_id = r.element_id "
-    "WHERE r.analysis_id IN ({keys})"
-)
-BURNS = (
-    "SELECT b.analysis_id, b.burn_no, b.written, b.packed FROM burn b WHERE b.analysis_id IN ({keys}) "
-    "ORDER BY b.analysis_id, b.burn_no"
-)
 
 _PLACE_IN_REPORT = {element: place for place, element in enumerate(REPORT_ORDER)}
 
@@ -125,6 +99,7 @@ class RecordedSample:
     why: str
     particulars: Mapping[str, str]
     part_id: int | None
+    piece_no: str | None
     analyses: tuple[RecordedAnalysis, ...]
 
     @property
@@ -236,6 +211,7 @@ def _sample(row: Row, state: Row | None, analyses: Sequence[RecordedAnalysis]) -
         "" if state is None else state["note"],
         {name: str(value) for name, value in words.items() if value is not None},
         row["part_id"],
+        row["piece_no"],
         tuple(analyses),
     )
 

@@ -18,32 +18,13 @@ from heattrace.judging.limits import Grade, GradeKey, Limit, parse_band
 from heattrace.judging.measure import quantity_of
 from heattrace.judging.requirement import Requirement, requirement_of
 from heattrace.store.reader import Reader, Row
-
-_LIMIT_CELLS = (
-    "basis, size_band_mm, quantity, min_text, aim_text, max_text, unit, rounding, round_to, condition, report"
-)
-EDITIONS = (
-    "SELECT e.edition_id, e.edition, e.revision, e.requirement, e.extends, g.standard, g.name, g.family "
-    "FROM edition e JOIN grade g ON g.grade_id = e.grade_id WHERE {live:e} ORDER BY e.edition_id"
-)
-LIMITS = (
-    f"SELECT edition_id, row_no, {_LIMIT_CELLS}, valid_from, valid_until, source, status, notes "
-    "FROM grade_limit l WHERE {live:l} AND l.edition_id IN ({keys}) ORDER BY l.edition_id, l.grade_limit_id"
-)
-ORDER_LINES = (
-    "SELECT o.order_line_id, o.order_no, o.line, o.form, o.thickness_mm, o.flange_mm, o.area_mm2, o.guard_band, "
-    "o.options, o.evidence, e.requirement FROM order_line o JOIN edition e ON e.edition_id = o.edition_id "
-    "WHERE {live:o} AND o.order_line_id IN ({keys})"
-)
-ORDER_LINE_BY_NUMBER = (
-    "SELECT o.order_line_id FROM order_line o WHERE {live:o} AND o.order_no = :order_no AND o.line = :line"
-)
-ORDER_LINES_OF_ORDER = (
-    "SELECT o.line FROM order_line o WHERE {live:o} AND o.order_no = :order_no ORDER BY o.order_line_id"
-)
-ORDER_LIMITS = (
-    f"SELECT order_line_id, {_LIMIT_CELLS} FROM order_limit l "
-    "WHERE {live:l} AND l.order_line_id IN ({keys}) ORDER BY l.order_limit_id"
+from heattrace.tracing.chemistry_questions import (
+    EDITIONS,
+    LIMITS,
+    LINES_OF_ORDER,
+    ORDER_LIMITS,
+    ORDER_LINE_NUMBERED,
+    ORDER_LINES,
 )
 
 
@@ -231,7 +212,7 @@ def order_line_named(reader: Reader, text: str) -> int | None:
     """Key of the order line `ORDER/LINE`; either number may itself hold a stroke."""
     for at, sign in enumerate(text):
         if sign == "/":
-            found = reader.scalar(ORDER_LINE_BY_NUMBER, order_no=text[:at].strip(), line=text[at + 1 :].strip())
+            found = reader.scalar(ORDER_LINE_NUMBERED, order_no=text[:at].strip(), line=text[at + 1 :].strip())
             if found is not None:
                 return int(found)
     return None
@@ -239,7 +220,7 @@ def order_line_named(reader: Reader, text: str) -> int | None:
 
 def _lines_of_order(reader: Reader, text: str) -> list[str]:
     order_no = text.rpartition("/")[0].strip() or text
-    return [f"{order_no}/{row['line']}" for row in reader.all(ORDER_LINES_OF_ORDER, order_no=order_no)]
+    return [f"{order_no}/{row['line']}" for row in reader.all(LINES_OF_ORDER, order_no=order_no)]
 
 
 def order_requirements(reader: Reader, order_line_ids: Iterable[int]) -> dict[int, Requirement]:

@@ -17,42 +17,17 @@ from heattrace.errors import NotFound
 from heattrace.judging.requirement import Requirement, requirement_of
 from heattrace.store.reader import Reader
 from heattrace.store.works import works_value
+from heattrace.tracing.chemistry_questions import (
+    HEATS_IN_PARTS,
+    HEATS_OF_EARLIER_PARTS,
+    HEATS_PUT_TO_ORDERS,
+    ORDERS_NAMED,
+    ORDERS_OF_CUTS,
+    PARTS_PUT_TO_ORDERS,
+    PIECES_OF_HEATS,
+    PLANNED,
+)
 from heattrace.tracing.grades import order_requirements, shelf_of, words_of
-
-ORDERS = (
-    "SELECT o.order_line_id, o.order_no, o.line, e.requirement FROM order_line o "
-    "JOIN edition e ON e.edition_id = o.edition_id WHERE o.order_line_id IN ({keys})"
-)
-HEATS = (
-    "SELECT r.heat_id, r.order_line_id, r.grade_text, r.evidence, e.requirement FROM heat_record r "
-    "LEFT JOIN edition e ON e.edition_id = r.edition_id WHERE {live:r} AND r.heat_id IN ({keys})"
-)
-HEAT_ASSIGNMENTS = (
-    "SELECT a.heat_id AS subject, a.order_line_id FROM assignment a WHERE {live:a} AND a.heat_id IN ({keys}) "
-    "ORDER BY a.assignment_id"
-)
-PART_ASSIGNMENTS = (
-    "SELECT a.part_id AS subject, a.order_line_id FROM assignment a WHERE {live:a} AND a.part_id IN ({keys}) "
-    "ORDER BY a.assignment_id"
-)
-CUT_ORDERS = (
-    "SELECT p.part_id AS subject, c.order_line_id FROM part p JOIN cut c ON c.sequence_id = p.sequence_id "
-    "AND c.strand_no = p.strand_no AND c.run_no = p.run_no AND c.cut_no = p.cut_no "
-    "WHERE p.part_id IN ({keys}) AND {live:c} AND c.order_line_id IS NOT NULL"
-)
-PLACES = (
-    "SELECT pl.part_id, pl.heat_id AS bears, sh.heat_id, sh.greatest FROM placement pl "
-    "JOIN share sh ON sh.placement_id = pl.placement_id WHERE {live:pl} AND pl.part_id IN ({keys})"
-)
-EARLIER = (
-    "SELECT h.part_id, h.heat_id FROM earlier_heat h WHERE {live:h} AND h.part_id IN ({keys}) ORDER BY h.earlier_heat_id"
-)
-PIECES_OF_HEATS = (
-    "SELECT sh.heat_id, pl.part_id, pl.heat_id AS bears FROM share sh "
-    "JOIN placement pl ON pl.placement_id = sh.placement_id JOIN part p ON p.part_id = pl.part_id "
-    "WHERE sh.heat_id IN ({keys}) AND sh.greatest >= :floor AND {live:pl} AND {live:p} AND p.kind = 'piece' "
-    "ORDER BY pl.part_id"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +55,8 @@ class HeatPlan:
 def heat_plans(reader: Reader, heat_ids: Iterable[int]) -> dict[int, HeatPlan]:
     """What was planned for each heat, from its particulars and the order lines it was put to."""
     keys = sorted(set(heat_ids))
-    rows = {row["heat_id"]: row for row in reader.by_keys(HEATS, keys)}
-    put = {row["subject"]: row["order_line_id"] for row in reader.by_keys(HEAT_ASSIGNMENTS, keys)}
+    rows = {row["heat_id"]: row for row in reader.by_keys(PLANNED, keys)}
+    put = {row["subject"]: row["order_line_id"] for row in reader.by_keys(HEATS_PUT_TO_ORDERS, keys)}
     lines = {h: put.get(h) or (rows[h]["order_line_id"] if h in rows else None) for h in keys}
     orders = wanted_lines(reader, [line for line in lines.values() if line is not None])
     plans = {}
@@ -107,15 +82,15 @@ def wanted_lines(reader: Reader, order_line_ids: Iterable[int]) -> dict[int, Wan
     """Order lines by name."""
     return {
         row["order_line_id"]: Wanted(f"{row['order_no']}/{row['line']}", row["requirement"], row["order_line_id"])
-        for row in reader.by_keys(ORDERS, sorted(set(order_line_ids)))
+        for row in reader.by_keys(ORDERS_NAMED, sorted(set(order_line_ids)))
     }
 
 
 def own_orders(reader: Reader, part_ids: Iterable[int]) -> dict[int, Wanted]:
     """The order lines parts have of their own; a part without one is absent."""
     keys = sorted(set(part_ids))
-    lines = {row["subject"]: row["order_line_id"] for row in reader.by_keys(CUT_ORDERS, keys)}
-    lines.update({row["subject"]: row["order_line_id"] for row in reader.by_keys(PART_ASSIGNMENTS, keys)})
+    lines = {row["subject"]: row["order_line_id"] for row in reader.by_keys(ORDERS_OF_CUTS, keys)}
+    lines.update({row["subject"]: row["order_line_id"] for row in reader.by_keys(PARTS_PUT_TO_ORDERS, keys)})
     orders = wanted_lines(reader, lines.values())
     return {part_id: orders[line] for part_id, line in lines.items()}
 
@@ -127,11 +102,11 @@ def parts_wanted(reader: Reader, part_ids: Iterable[int]) -> dict[int, Wanted | 
     own = own_orders(reader, keys)
     bears: dict[int, int | None] = {}
     heats: dict[int, list[int]] = {}
-    for row in reader.by_keys(PLACES, keys):
+    for row in reader.by_keys(HEATS_IN_PARTS, keys):
         bears[row["part_id"]] = row["bears"]
         if row["greatest"] >= floor or row["heat_id"] == row["bears"]:
             heats.setdefault(row["part_id"], []).append(row["heat_id"])
-    for row in reader.by_keys(EARLIER, keys):
+    for row in reader.by_keys(HEATS_OF_EARLIER_PARTS, keys):
         heats.setdefault(row["part_id"], []).append(row["heat_id"])
         # A piece from before the record began has no place; of one heat alone it bears that heat's number.
         alone = len(heats[row["part_id"]]) == 1
@@ -150,7 +125,7 @@ def _from_heats(bears: int | None, heat_ids: Sequence[int], plans: Mapping[int, 
 
 
 def heats_wanted(reader: Reader, heat_ids: Iterable[int]) -> dict[int, tuple[Wanted, ...]]:
-    """The requirements each heat answers for, those of the pieces that bear its number first; none where none is known."""
+    """The requirements each heat answers for, those of the pieces that bear its number first."""
     keys = sorted(set(heat_ids))
     plans = heat_plans(reader, keys)
     bearing: dict[int, list[int]] = {h: [] for h in keys}
