@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
+from heattrace.intake.faults import CellFault
 from heattrace.intake.records import Day, Instant
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -31,14 +32,6 @@ _SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?", re.ASCII)
 
 class FormatFault(ValueError):
     """A profile's time format cannot be used; the text says what was expected."""
-
-
-class TimeUnreadable(ValueError):
-    """A cell is no moment: `code` of the fault, what was `wanted`, the `step` to take."""
-
-    def __init__(self, code: str, wanted: str, step: str = "") -> None:
-        super().__init__(wanted)
-        self.code, self.wanted, self.step = code, wanted, step
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +95,7 @@ class InstantReader:
 
         Raises
         ------
-        TimeUnreadable
+        CellFault
             Not in the source's form, not on the calendar, or its offset is unknown (hour that comes twice or never).
         """
         known = self._cache.get(text)
@@ -137,7 +130,7 @@ class InstantReader:
         else:
             hours, minutes = int(offset[1:3]), int(offset[-2:])
             if hours > 15 or minutes > 59:
-                raise TimeUnreadable("ROW21", "an offset such as +02:00")
+                raise CellFault("ROW21", "an offset such as +02:00")
             sign = -1 if offset[0] == "-" else 1
             moment = moment.replace(tzinfo=timezone(sign * timedelta(hours=hours, minutes=minutes)))
         since = moment - EPOCH
@@ -152,14 +145,14 @@ class InstantReader:
         hour, minute, second = self._hour(parts), int(parts.get("M") or 0), int(parts.get("S") or 0)
         if (year, month, day) in DAYS_NOUGHT:
             wanted = "a date of the source; this is what a spreadsheet makes of an empty or zero cell"
-            raise TimeUnreadable("ROW23", wanted, "Take the date from the source.")
+            raise CellFault("ROW23", wanted, "Take the date from the source.")
         if not FIRST_YEAR <= year <= LAST_YEAR:
-            raise TimeUnreadable("ROW20", f"a year from {FIRST_YEAR} to {LAST_YEAR}")
+            raise CellFault("ROW20", f"a year from {FIRST_YEAR} to {LAST_YEAR}")
         over = hour == 24 and minute == 0 and second == 0 and not int(parts.get("f") or 0)
         try:
             moment = datetime(year, month, day, 0 if over else hour, minute, second)
         except ValueError:
-            raise TimeUnreadable("ROW20", f"a date and time of the calendar; {self.example}") from None
+            raise CellFault("ROW20", f"a date and time of the calendar; {self.example}") from None
         if over:
             self.next_days += 1
             moment += timedelta(days=1)
@@ -185,7 +178,7 @@ class InstantReader:
         """Give a local moment the zone's offset; the hour that comes twice and the one that never comes are refused."""
         if self.zone is None:
             step = "Write the offset, or say [time] zone in a profile of this source."
-            raise TimeUnreadable("ROW22", f"an offset from UTC at the end; {self.example}", step)
+            raise CellFault("ROW22", f"an offset from UTC at the end; {self.example}", step)
         first, second = moment.replace(tzinfo=self.zone, fold=0), moment.replace(tzinfo=self.zone, fold=1)
         one, two = first.utcoffset() or timedelta(0), second.utcoffset() or timedelta(0)
         if one == two:
@@ -193,22 +186,22 @@ class InstantReader:
         both = f"{raw} is {_shown(one)} or {_shown(two)} in {self.zone.key}"
         if one > two:
             wanted = f"an offset: this hour came twice that night; {both}"
-            raise TimeUnreadable("ROW24", wanted, "Write the moment with its offset.")
+            raise CellFault("ROW24", wanted, "Write the moment with its offset.")
         wanted = f"a moment that exists: clocks in {self.zone.key} went forward over it"
-        raise TimeUnreadable("ROW25", wanted, "Ask the source what was meant.")
+        raise CellFault("ROW25", wanted, "Ask the source what was meant.")
 
-    def _why_not(self, raw: str) -> TimeUnreadable:
+    def _why_not(self, raw: str) -> CellFault:
         if _SERIAL.fullmatch(raw):
             wanted = f"{self.example}; this is a spreadsheet's day count"
-            return TimeUnreadable("ROW23", wanted, "Export the column as text.")
+            return CellFault("ROW23", wanted, "Export the column as text.")
         other = _OTHER_DATE.fullmatch(raw)
         if other is not None:
             first, last = other[1], other[4]
             if len(first) <= 2 and len(last) <= 2:
-                return TimeUnreadable("ROW26", f"{self.example}, with a year of four digits")
+                return CellFault("ROW26", f"{self.example}, with a year of four digits")
             if len(first) == 4 and len(last) <= 2 and self.form is None and other[2] == "-":
-                return TimeUnreadable("ROW20", self.example)
-        return TimeUnreadable("ROW20", self.example)
+                return CellFault("ROW20", self.example)
+        return CellFault("ROW20", self.example)
 
 
 def day_month_doubt(text: str) -> bool:

@@ -98,7 +98,7 @@ def line_of(text: str, path: tuple[str, ...]) -> int | None:
     for number, line in enumerate(text.splitlines(), start=1):
         bare = line.strip()
         if bare.startswith("["):
-            table = tuple(part.strip().strip('"') for part in bare.strip("[] ").split("."))
+            table = tuple(part.strip().strip('"') for part in bare[1:].split("]")[0].split("."))
             if table == path:
                 return number
             if table == path[: len(table)]:
@@ -292,8 +292,9 @@ def _constants(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) ->
 def _encoding(r: _Reader) -> str:
     name = r.string("file", "encoding", default="utf-8") or "utf-8"
     try:
+        "a\n".encode(name)
         return codecs.lookup(name).name
-    except LookupError:
+    except (LookupError, UnicodeError):
         r.fault(("file", "encoding"), repr(name), "an encoding such as utf-8, cp1252, utf-16")
         return "utf-8"
 

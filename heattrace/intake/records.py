@@ -84,7 +84,8 @@ class AnalysisRecord:
     """One analysis of one sample by one method on one instrument, and the rows it came from.
 
     `results` is empty where only burns were reported and no mean. `values` holds further columns of the profile by our
-    names (None where empty). Identity in a database: profile, sample_id, method, instrument, analysed_at.
+    names (None where empty). Identity in a database: profile, sample_id, method, instrument, analysed_at. `units` names
+    the unit an element was reported in where that is not mass %.
     """
 
     heat_no: Ident | None
@@ -107,6 +108,7 @@ class AnalysisRecord:
     burns: list[Burn]
     sheet: str
     rows: list[int]
+    units: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True)

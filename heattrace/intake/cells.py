@@ -1,0 +1,301 @@
+"""One row's cells into values: each column reads its own; the first fault of a row sets the row aside."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from heattrace.findings import Finding
+from heattrace.intake import parsing
+from heattrace.intake.contents import UNIT_WORDS, ContentReader, element_of
+from heattrace.intake.faults import CellFault, Place, Warned, sentence, shown
+from heattrace.intake.header import Layout, Resolved
+from heattrace.intake.instants import InstantReader, day_month_doubt, swapped_day_month
+from heattrace.intake.kinds import Column
+from heattrace.intake.profiles import Profile, SheetMap
+from heattrace.intake.records import BenchFault, Day, Instant
+from heattrace.metallurgy.amount import NOT_REPORTED, Amount
+
+# First and last of a span: the second may not be before (or below) the first.
+PAIRS = (
+    ("taken_at", "analysed_at"), ("from_at", "to_at"), ("opened_at", "closed_at"), ("started_at", "stopped_at"),
+    ("from_m", "to_m"), ("valid_from", "valid_until"), ("from", "to"), ("min", "max"),
+)  # fmt: skip
+NUMERIC = frozenset(("decimal", "content", "whole"))
+# An empty cell of these says nothing whatever the profile's words for not reported; in a text they are text.
+_ALSO_EMPTY = frozenset(("ident", "decimal", "whole", "instant", "day", "choice", "flag"))
+
+
+@dataclass(slots=True)
+class Tally:
+    """What the cells of one column were: taken, and faults by code with the first cell of each."""
+
+    taken: int = 0
+    with_sign: int = 0
+    faults: Counter[str] = field(default_factory=Counter)
+    first: dict[str, tuple[int, str]] = field(default_factory=dict)
+    doubtful_dates: list[tuple[int, str]] = field(default_factory=list)
+
+    def fault(self, code: str, row: int, text: str) -> None:
+        """Count one fault."""
+        self.faults[code] += 1
+        self.first.setdefault(code, (row, text))
+
+
+@dataclass(frozen=True, slots=True)
+class RowFault:
+    """A fault of one cell: the file's header text of its column (None: the whole row), the text, and why."""
+
+    column: str | None
+    ours: str | None
+    text: str
+    fault: CellFault
+
+
+class CellReader:
+    """Reads the cells of one table's rows.
+
+    `findings` gathers what is taken and flagged; `defaults` counts empty cells by column and default taken; `tallies`
+    counts what each column's cells were.
+    """
+
+    def __init__(
+        self, profile: Profile, sheet: SheetMap, layout: Layout, place: Place, contents: ContentReader
+    ) -> None:
+        self.profile, self.sheet, self.layout, self.place, self.contents = profile, sheet, layout, place, contents
+        self.instants = InstantReader(sheet.zone or profile.zone, sheet.format or profile.format)
+        self.findings: list[Finding] = []
+        self.defaults: Counter[tuple[str, str]] = Counter()
+        self.tidied: Counter[str] = Counter()
+        self.tallies: dict[int, Tally] = {r.index: Tally() for r in layout.columns}
+        self.constants: dict[str, Any] = {}
+        self._readers: dict[str, Callable[[str, Resolved], Any]] = {
+            "ident": self._ident, "text": lambda text, _: parsing.read_text(text), "whole": self._whole,
+            "decimal": self._decimal, "instant": lambda text, _: self.instants.read(text),
+            "day": lambda text, _: self.instants.read_day(text), "choice": self._choice,
+            "flag": lambda text, _: parsing.read_flag(text), "element": self._element, "content": lambda text, _: text,
+        }  # fmt: skip
+
+    def read_constants(self, columns: Mapping[str, Column]) -> None:
+        """Read the profile's constants as if they were cells.
+
+        Raises
+        ------
+        CellFault
+            One is not what its column holds.
+        """
+        for name, text in self.sheet.constants.items():
+            if name in columns:
+                self.constants[name] = self._readers[columns[name].type](text, Resolved(-1, name, columns[name]))
+
+    def read(self, row: int, cells: list[str], marks: Mapping[int, str]) -> tuple[dict[str, Any], list[RowFault]]:
+        """Values of one row by our names, elements under `results`; faults in the order of the columns."""
+        values: dict[str, Any] = dict(self.constants)
+        results: dict[str, Amount] = {}
+        faults: list[RowFault] = []
+        flagged: list[tuple[Resolved, str, Warned]] = []
+        for found in self.layout.columns:
+            if found.column is None and found.element is None:
+                continue
+            text = cells[found.index]
+            mark = marks.get(found.index)
+            try:
+                if mark is not None:
+                    self._check_mark(mark, found, flagged, text)
+                if found.element is not None:
+                    amount, warned = self.contents.read(text, found.element, found.unit or "%")
+                    results[found.element] = amount
+                    flagged.extend((found, text, w) for w in warned)
+                    self._count(found, text, amount.qualifier != NOT_REPORTED)
+                elif found.column is not None:
+                    values[found.column.name] = self._value(text, found, flagged)
+                    self._count(found, text, bool(text.strip()))
+            except CellFault as fault:
+                self._tally(found, row, text, fault)
+                ours = found.element or (found.column.name if found.column else None)
+                faults.append(RowFault(found.header, ours, text, fault))
+        if self.layout.elements:
+            values["results"] = results
+        if not faults:
+            faults = self._across(values, cells)
+        if not faults:
+            self._flag(row, flagged)
+        return values, faults
+
+    def _count(self, found: Resolved, text: str, says: bool) -> None:
+        tally = self.tallies[found.index]
+        if says:
+            tally.taken += 1
+            if self.profile.decimal in text:
+                tally.with_sign += 1
+
+    def _tally(self, found: Resolved, row: int, text: str, fault: CellFault) -> None:
+        tally = self.tallies[found.index]
+        tally.fault(fault.code, row, text)
+        is_time = found.column is not None and found.column.type in ("instant", "day")
+        if is_time and fault.code in ("ROW20", "ROW02") and (day_month_doubt(text) or swapped_day_month(text)):
+            tally.doubtful_dates.append((row, text))
+
+    def _value(self, text: str, found: Resolved, flagged: list[tuple[Resolved, str, Warned]]) -> Any:
+        column = found.column
+        assert column is not None
+        raw = text.strip()
+        empty = not raw or (column.type in _ALSO_EMPTY and raw in self.profile.not_reported)
+        if not empty:
+            value = self._readers[column.type](text, found)
+            if isinstance(value, tuple) and len(value) == 2 and isinstance(value[1], Warned):
+                flagged.append((found, text, value[1]))
+                return value[0]
+            return value
+        if column.required and column.filled:
+            raise CellFault("ROW01", f"{column.name} filled in")
+        if column.default is not None:
+            self.defaults[column.name, column.default] += 1
+            return self._readers[column.type](column.default, Resolved(-1, column.name, column))
+        if column.default_from is not None:
+            self.defaults[column.name, column.default_from] += 1
+        return None
+
+    def absent(self, columns: Mapping[str, Column]) -> dict[str, Any]:
+        """Defaults of the columns that the file does not have at all."""
+        out: dict[str, Any] = {}
+        for name, column in columns.items():
+            if self.layout.of(name) is None and name not in self.constants:
+                given = column.default
+                out[name] = None if given is None else self._readers[column.type](given, Resolved(-1, name, column))
+        return out
+
+    def _ident(self, text: str, found: Resolved) -> Any:
+        ident = parsing.read_ident(text)
+        if ident.normal != text:
+            self.tidied[found.header] += 1
+            if parsing.hidden_signs(ident):
+                return ident, Warned("ROW33", "plain letters, digits and dashes", f"It is searched as {ident.normal}.")
+        return ident
+
+    def _whole(self, text: str, found: Resolved) -> int:
+        assert found.column is not None
+        return parsing.read_whole(text, found.column)
+
+    def _decimal(self, text: str, found: Resolved) -> Any:
+        assert found.column is not None
+        decimal = "." if found.index < 0 else self.profile.decimal
+        number, warned = parsing.read_decimal(text, found.column, decimal, found.unit)
+        return (number, warned) if warned else number
+
+    def _choice(self, text: str, found: Resolved) -> str:
+        assert found.column is not None
+        return parsing.read_choice(text, found.column, self.sheet.values.get(found.column.name, {}))
+
+    def _element(self, text: str, found: Resolved) -> str:
+        raw = text.strip()
+        mapped = self.profile.elements.get(raw)
+        if mapped is not None:
+            return mapped.element
+        if raw == "Al" and not self.profile.ours:
+            raise CellFault("ROW42", "aluminium said to be total or soluble, under [elements] of the profile")
+        symbol = element_of(raw)
+        if symbol is None:
+            near = element_of(raw.capitalize())
+            step = f"Did you mean {near}? Letter case counts." if near else "Map it under [elements] of the profile."
+            raise CellFault("ROW42", "an element symbol such as C or Mn", step)
+        return symbol
+
+    def _check_mark(self, mark: str, found: Resolved, flagged: list[tuple[Resolved, str, Warned]], text: str) -> None:
+        sort = found.column.type if found.column else "content"
+        if mark == "formula-empty":
+            raise CellFault("ROW51", "a value", "Open the workbook in a spreadsheet, let it compute, and save it.")
+        if mark == "date" and sort not in ("instant", "day"):
+            wanted = "a number" if sort in NUMERIC else "text"
+            raise CellFault(
+                "ROW10", wanted, "A spreadsheet made a date of it; format the column as text in the source."
+            )
+        if mark == "percent" and sort in NUMERIC:
+            shows = f"{text} is shown as a percentage, so it may mean {text} or a hundred times that"
+            raise CellFault("ROW53", f"a plain number; {shows}", "Format the column as a number and export again.")
+        if mark == "formula":
+            flagged.append(
+                (found, text, Warned("ROW52", "a typed value", "The result stored with the formula was taken."))
+            )
+        if mark == "arithmetic" and sort in NUMERIC:
+            flagged.append((found, text, Warned("ROW54", "the digits that were reported", "All digits were kept.")))
+
+    def _across(self, values: Mapping[str, Any], cells: list[str]) -> list[RowFault]:
+        """Faults between the cells of one row: order of pairs, cells that belong together, copies of other columns."""
+        faults = []
+        for first, last in PAIRS:
+            one, two = _rank(values.get(first)), _rank(values.get(last))
+            if one is not None and two is not None and type(one) is type(two) and two < one:
+                wanted = f"{last} not before {first}" if not isinstance(one, tuple) else f"{last} not below {first}"
+                step = "Is it the other way round, or is a clock wrong?" if last.endswith("_at") else ""
+                faults.append(self._row_fault(last, cells, CellFault("ROW28", wanted, step)))
+        for found in self.layout.columns:
+            column = found.column
+            if column is None:
+                continue
+            if column.together and values.get(column.name) is not None and values.get(column.together) is None:
+                wanted = f"{column.together} filled in, since {column.name} is"
+                faults.append(self._row_fault(column.together, cells, CellFault("ROW72", wanted)))
+        return faults
+
+    def fill_from(self, values: dict[str, Any], columns: Mapping[str, Column]) -> None:
+        """Give columns without a value that of the column they fall back on, within the row."""
+        for name, column in columns.items():
+            if column.default_from in values and values.get(name) is None:
+                values[name] = values[column.default_from]
+
+    def _row_fault(self, ours: str, cells: list[str], fault: CellFault) -> RowFault:
+        found = self.layout.of(ours)
+        if found is None:
+            return RowFault(None, ours, "", fault)
+        self.tallies[found.index].fault(fault.code, 0, cells[found.index])
+        return RowFault(found.header, ours, cells[found.index], fault)
+
+    def _flag(self, row: int, flagged: list[tuple[Resolved, str, Warned]]) -> None:
+        for found, text, warned in flagged:
+            subject = self.place.at(row, found.header.strip())
+            self.findings.append(Finding(warned.code, subject, shown(text.strip()), warned.wanted, warned.step))
+
+    def bench(self, row: int, faults: list[RowFault], raw: bytes) -> BenchFault:
+        """The row set aside for its first fault; the others are told in the message."""
+        return bench_row(self.place, row, faults, raw)
+
+
+def bench_row(place: Place, row: int, faults: list[RowFault], raw: bytes) -> BenchFault:
+    """A row set aside for its first fault; the others are told in the message."""
+    first = faults[0]
+    column = first.column.strip() if first.column is not None else None
+    message = sentence(place.quoted(row, column), first.text, first.fault.wanted)
+    for other in faults[1:4]:
+        also = f'column "{shown(other.column.strip())}"' if other.column is not None else "the row"
+        message += f' Also {also}: found "{shown(other.text)}"; {other.fault.wanted} was expected.'
+    set_it = f"--set {first.ours}=VALUE " if first.ours else "--set COLUMN=VALUE "
+    step = f"{first.fault.step} Mend it: bench fix NUMBER {set_it}--reason TYPING".lstrip()
+    return BenchFault(place.sheet, row, column, shown(first.text, 200), first.fault.code, message, step, raw)
+
+
+def _rank(value: Any) -> Any:
+    """What a value is compared by; None where it has no order here."""
+    if isinstance(value, Instant):
+        return value.utc_ms
+    if isinstance(value, Day):
+        return value.iso
+    if isinstance(value, tuple) and hasattr(value, "value"):
+        return (value.value,)
+    return None
+
+
+def unit_of(text: str) -> str:
+    """The unit a unit column's cell names.
+
+    Raises
+    ------
+    CellFault
+        It is none that contents come in.
+    """
+    unit = UNIT_WORDS.get(text.strip())
+    if unit is None:
+        raise CellFault("ROW43", "one of %, mass %, ppm, mg/kg, ppb")
+    return unit

@@ -1,0 +1,269 @@
+"""One table of a file into rows let in and rows set aside; faults that reach beyond a row refuse the file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import Any, Protocol
+
+from heattrace.findings import Finding
+from heattrace.intake.cells import NUMERIC, CellReader, RowFault
+from heattrace.intake.contents import ContentReader
+from heattrace.intake.faults import CellFault, Place, refusal, refuse, shown
+from heattrace.intake.header import HeaderReader, Layout, Wanted
+from heattrace.intake.profiles import Profile, SheetMap
+from heattrace.intake.records import BenchFault, RowRecord, SheetContent
+
+# More rows than this with another number of cells than the header, and more than one row: the file is refused.
+WIDTH_SHARE = 0.02
+_TIME_FAULTS = frozenset(("ROW20", "ROW21", "ROW22", "ROW23", "ROW26"))
+
+
+class Rows(Protocol):
+    """What a table is read from: a CSV file or a workbook's sheet."""
+
+    place: Place
+
+    def records(self) -> Iterator[tuple[int, list[str]]]:
+        """Rows from the first on: physical number from 1, and cells."""
+
+    def raw(self, row: int) -> bytes:
+        """Original bytes of a row already read."""
+
+    def span(self, row: int) -> int:
+        """Physical rows a record takes."""
+
+    def forget(self, row: int) -> None:
+        """Let go the bytes before a row."""
+
+
+@dataclass(slots=True)
+class Table:
+    """A table whose header is understood, about to be read."""
+
+    rows: Rows
+    layout: Layout
+    rest: Iterator[tuple[int, list[str]]]
+    reader: CellReader
+    notes: list[str] = field(default_factory=list)
+    read: int = 0
+    empty: int = 0
+    skipped: int = 0
+    odd_width: list[tuple[int, int]] = field(default_factory=list)
+
+
+def open_table(rows: Rows, profile: Profile, sheet: SheetMap, wanted: Wanted, place: Place) -> Table:
+    """Find and read the header.
+
+    Raises
+    ------
+    FileRefused
+        With all structure faults of the header.
+    """
+    records = rows.records()
+    first: list[tuple[int, list[str]]] = []
+    for row, cells in records:
+        first.append((row, cells))
+        if row >= profile.header_within:
+            break
+    header = HeaderReader(profile, sheet, wanted, place)
+    layout = header.find(first)
+    after = [record for record in first if record[0] > layout.row]
+    rest = _chained(after, records)
+    head = list(islice(rest, 1))
+    while head and not any(head[0][1]):
+        head = list(islice(rest, 1))
+    if head and wanted.elements and header.unit_row(layout, *head[0]):
+        head = []
+    reader = CellReader(profile, sheet, layout, place, ContentReader(profile))
+    try:
+        reader.read_constants(wanted.columns)
+    except CellFault as fault:
+        raise refuse(place, fault.code, "a constant of the profile", fault.wanted, "Mend the profile.") from None
+    return Table(rows, layout, _chained(head, rest), reader)
+
+
+def _chained(
+    head: list[tuple[int, list[str]]], rest: Iterator[tuple[int, list[str]]]
+) -> Iterator[tuple[int, list[str]]]:
+    yield from head
+    yield from rest
+
+
+def data_rows(table: Table) -> Iterator[tuple[int, list[str] | BenchFault]]:
+    """The table's data rows: cells of the header's number, or the row set aside for its number of cells.
+
+    Raises
+    ------
+    FileRefused
+        A quote that swallows rows; values under a header without a name.
+    """
+    layout, rows, width = table.layout, table.rows, table.layout.width
+    is_sheet = hasattr(rows, "marks_of")
+    line = next((r.index for r in layout.columns if r.is_line), None)
+    words = table.reader.profile.rows
+    for row, cells in table.rest:
+        if not any(cells) or not any(cell.strip() for cell in cells):
+            table.empty += 1
+            continue
+        if line is not None and words is not None and line < len(cells) and cells[line].strip() in words.skip:
+            table.skipped += 1
+            continue
+        table.read += 1
+        if len(cells) != width:
+            if is_sheet and len(cells) < width:
+                cells = cells + [""] * (width - len(cells))
+            elif len(cells) > width and not any(cell.strip() for cell in cells[width:]):
+                cells = cells[:width]
+            else:
+                table.odd_width.append((row, len(cells)))
+                if rows.span(row) > 1:
+                    seen = f"a quoted cell over {rows.span(row)} rows, then {len(cells)} cells"
+                    step = "Close the quote that opens in this row."
+                    raise refuse(rows.place, "FILE08", seen, f"{width} cells", step, row)
+                yield row, _odd_width(table, row, cells)
+                continue
+        for index in layout.unnamed:
+            if cells[index].strip():
+                seen = f'"{shown(cells[index])}" in column {index + 1}, which has no name'
+                raise refuse(rows.place, "FILE11", seen, "a name in the header", "Name the column.", row)
+        yield row, cells
+
+
+def _odd_width(table: Table, row: int, cells: list[str]) -> BenchFault:
+    width = table.layout.width
+    step = ""
+    if len(cells) > width and table.reader.profile.delimiter == ",":
+        step = "A decimal comma parts a cell in two in such a file."
+    fault = CellFault("ROW50", f"{width} cells, as in the header", step)
+    return table.reader.bench(row, [RowFault(None, None, f"{len(cells)} cells", fault)], table.rows.raw(row))
+
+
+def read_table(table: Table, sheet_name: str, wanted: Wanted) -> SheetContent:
+    """Read all rows of a table.
+
+    Raises
+    ------
+    FileRefused
+        Faults that touch more than single rows.
+    """
+    layout, reader, rows = table.layout, table.reader, table.rows
+    content = SheetContent(sheet_name, layout.row, layout.header)
+    absent = reader.absent(wanted.columns)
+    marks_of: Callable[[int], dict[int, str]] = getattr(rows, "marks_of", lambda row: {})
+    for row, cells in data_rows(table):
+        if isinstance(cells, BenchFault):
+            content.bench.append(cells)
+            continue
+        values, faults = reader.read(row, cells, marks_of(row))
+        if faults:
+            content.bench.append(reader.bench(row, faults, rows.raw(row)))
+            continue
+        whole: dict[str, Any] = absent | values
+        reader.fill_from(whole, wanted.columns)
+        if (line := next((r.index for r in layout.columns if r.is_line), None)) is not None:
+            whole["line_word"] = cells[line].strip()
+        content.rows.append(RowRecord(sheet_name, row, whole, rows.raw(row)))
+    check_whole(table)
+    content.read = table.read
+    content.findings.extend(reader.findings)
+    table.notes.extend(slip_notes(table))
+    return content
+
+
+def check_whole(table: Table) -> None:
+    """Refuse what only all rows together show: another decimal sign, mixed dates, a column of no moments, odd widths.
+
+    Raises
+    ------
+    FileRefused
+        With one finding for each such fault.
+    """
+    faults: list[Finding] = []
+    _check_widths(table, faults)
+    _check_decimal_sign(table, faults)
+    _check_times(table, faults)
+    if faults:
+        raise refusal(faults)
+
+
+def _check_widths(table: Table, faults: list[Finding]) -> None:
+    odd, width = table.odd_width, table.layout.width
+    if len(odd) < 2 or len(odd) <= WIDTH_SHARE * table.read:
+        return
+    row, cells = odd[0]
+    wanted = f"{width} cells, as in the header of row {table.layout.row}"
+    step = (
+        "Is the delimiter right? A decimal comma also parts cells in a comma-separated file." if cells > width else ""
+    )
+    seen = f"{len(odd)} of {table.read} rows with another number of cells, row {row} with {cells}"
+    faults.append(Finding("FILE15", table.rows.place.at(row), seen, wanted, step))
+
+
+def _check_decimal_sign(table: Table, faults: list[Finding]) -> None:
+    """The other decimal sign in all rows, or throughout a column of more than one value."""
+    decimal = table.reader.profile.decimal
+    name = {".": "comma", ",": "point"}[decimal]
+    numeric = [r for r in table.layout.columns if r.element or (r.column and r.column.type in NUMERIC)]
+    tallies = table.reader.tallies
+    wrong = {r.index: tallies[r.index].faults["ROW03"] for r in numeric}
+    rows_hit = max(wrong.values(), default=0)
+    throughout = rows_hit == table.read and not any(tallies[r.index].with_sign for r in numeric)
+    for found in numeric:
+        tally = tallies[found.index]
+        whole_column = wrong[found.index] > 1 and not tally.taken and len(tally.faults) == 1
+        if wrong[found.index] and (throughout or whole_column):
+            row, text = tally.first["ROW03"]
+            step = f'Say [file] decimal = "{"," if decimal == "." else "."}" in a profile of this source.'
+            seen = f'decimal {name} found, such as "{shown(text.strip())}"'
+            wanted = f'"{decimal}" as decimal sign, as profile {table.reader.profile.name} says'
+            faults.append(Finding("FILE16", table.rows.place.at(row, found.header.strip()), seen, wanted, step))
+
+
+def _check_times(table: Table, faults: list[Finding]) -> None:
+    for found in table.layout.columns:
+        if found.column is None or found.column.type not in ("instant", "day"):
+            continue
+        tally = table.reader.tallies[found.index]
+        step = "Say [time] format and zone in a profile of this source."
+        wanted = table.reader.instants.example + " throughout"
+        if tally.doubtful_dates:
+            row, text = tally.doubtful_dates[0]
+            seen = f'"{shown(text.strip())}", where day and month cannot be told apart'
+            faults.append(Finding("FILE17", table.rows.place.at(row, found.header.strip()), seen, wanted, step))
+            continue
+        bad = sum(n for code, n in tally.faults.items() if code in _TIME_FAULTS)
+        if bad > 1 and not tally.taken and bad == sum(tally.faults.values()):
+            code = tally.faults.most_common(1)[0][0]
+            row, text = tally.first[code]
+            seen = f'no cell that can be read, row {row} has "{shown(text.strip())}"'
+            faults.append(Finding("FILE22", table.rows.place.at(row, found.header.strip()), seen, wanted, step))
+
+
+def slip_notes(table: Table) -> list[str]:
+    """Sentences for the import slip about what was taken for granted."""
+    reader, notes = table.reader, list(table.layout.notes)
+    where = f"{table.rows.place.sheet}: " if table.rows.place.sheet else ""
+    if table.read == 0:
+        notes.append("0 rows under the header")
+    if table.empty:
+        notes.append(f"{table.empty} empty rows left out")
+    if table.skipped:
+        notes.append(f"{table.skipped} rows left out, as [rows] skip of the profile says")
+    for (name, default), count in sorted(reader.defaults.items()):
+        notes.append(f"{name} empty in {count} rows: {default} taken")
+    for column, count in sorted(reader.tidied.items()):
+        notes.append(
+            f"{shown(column.strip())}: {count} numbers are searched without blanks, in capitals; the original stays"
+        )
+    if reader.instants.next_days:
+        notes.append(f"24:00 read as 00:00 of the next day in {reader.instants.next_days} cells")
+    if reader.profile.zone or reader.sheet.zone:
+        notes.append(f"times without offset read in zone {reader.sheet.zone or reader.profile.zone}")
+    rows = table.rows
+    if getattr(rows, "had_bom", False):
+        notes.append("byte order mark removed")
+    if getattr(rows, "ended_by_ctrl_z", False):
+        notes.append("Ctrl-Z at the end left out")
+    return [where + note for note in notes]
