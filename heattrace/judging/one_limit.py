@@ -59,6 +59,8 @@ def _judge_row(side: Side, limit: Limit, measured: Measured, case: Case) -> Judg
     printed = limit.text(side.sense)
     if printed and text != printed:
         notes.insert(0, f"printed {printed}")
+    if verdict == PASS and beside.margin is not None and beside.margin < 0:
+        notes.append("met by the rounding method only; unrounded it is missed")
     if side.fallback:
         notes.append(CAST_MISSED if verdict == FAIL else CAST_TAKEN)
         verdict = UNDECIDED if verdict == FAIL else verdict

@@ -90,7 +90,8 @@ def finding_of(line: Judged, seen: str, subject: str, missing: Sequence[str], *,
     if line.verdict == NOT_REPORTED:
         return Finding("CHEM-MISSING", where, f"not reported: {', '.join(missing)}", wanted, NEXT_MISSING)
     code = "CHEM-NO-LIMIT" if beyond else "CHEM-UNDECIDED"
-    return Finding(code, where, f"{seen} ({line.note})" if line.note else seen, wanted, NEXT_UNDECIDED)
+    because = "; ".join(part for part in line.note.split("; ") if not part.endswith(("(no)", "(yes)")))
+    return Finding(code, where, f"{seen} ({because})" if because else seen, wanted, NEXT_UNDECIDED)
 
 
 def _code(line: Judged) -> str:

@@ -1,0 +1,219 @@
+"""`heattrace judge ...`: compare steel with the limits of a grade; nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated
+
+import typer
+
+from heattrace.cli.grade_source import named_grade, reader_of
+from heattrace.cli.groups import new_app
+from heattrace.cli.judgement_text import judgement_lines
+from heattrace.cli.options import DEFAULT_DATABASE, AsJson, Database
+from heattrace.cli.output import Answer, give
+from heattrace.errors import WrongUsage
+from heattrace.judging.judge import judge_determinations
+from heattrace.judging.judgement import MEETS, Judgement
+from heattrace.judging.limits import ABSOLUTE, CAST, PRODUCT, Grade
+from heattrace.judging.requirement import FORMS, Requirement
+from heattrace.metallurgy.amount import AmountUnreadable, Composition, read_chem, read_number
+
+judge_app = new_app("Compare steel with the limits of a grade; nothing is written.", single=True)
+
+GradeName = Annotated[
+    str | None,
+    typer.Option("--grade", metavar="G", help="STANDARD:EDITION GRADE, or the short name only one grade has."),
+]
+Size = Annotated[
+    str | None, typer.Option("--size", metavar="MM", help="Thickness of the ordered product, never of the bloom.")
+]
+Basis = Annotated[str, typer.Option("--basis", metavar="cast|product", help="What kind of analysis it is.")]
+Form = Annotated[
+    str | None, typer.Option("--form", metavar="F", help=f"Form of the ordered product: {', '.join(FORMS)}.")
+]
+Options = Annotated[
+    list[str] | None, typer.Option("--option", metavar="NAME", help="An option of the order, as copper; repeatable.")
+]
+Evidence = Annotated[
+    list[str] | None,
+    typer.Option("--evidence", metavar="NAME", help="Named evidence, as nitrogen-binders; repeatable."),
+]
+Flange = Annotated[str | None, typer.Option("--flange", metavar="MM", help="Flange thickness of the ordered product.")]
+Area = Annotated[str | None, typer.Option("--area", metavar="MM2", help="Cross-section of the ordered product.")]
+Rounding = Annotated[
+    str | None,
+    typer.Option("--rounding", metavar="absolute", help="Compare unrounded, whatever method the limits name."),
+]
+Chem = Annotated[
+    list[str] | None,
+    typer.Option("--chem", metavar='"C=0.18 ..."', help="Contents, mass %; repeated: determinations of one heat."),
+]
+
+
+@judge_app.command("judge")
+def judge_command(
+    grade: GradeName = None,
+    size: Size = None,
+    basis: Basis = CAST,
+    form: Form = None,
+    option: Options = None,
+    evidence: Evidence = None,
+    flange: Flange = None,
+    area: Area = None,
+    rounding: Rounding = None,
+    chem: Chem = None,
+    db: Database = DEFAULT_DATABASE,
+    as_json: AsJson = False,
+) -> None:
+    """Compare steel with the limits of a grade; nothing is written.
+
+    Limits are met by the rounding method of ASTM E29 unless they say otherwise; a content reported with < or > is
+    decided only where it can be. Without a database the grade book shipped with the tool is used.
+
+    \b
+    Exit status: 0 meets, 1 refused, 2 wrong usage, 3 fails or undecided.
+
+    \b
+    Example:
+        heattrace judge --grade C45E --chem "C=0.45 Si=0.25 Mn=0.65 P=0.012 S=0.010 Cr=0.25 Mo=0.06 Ni=0.35"
+    """
+    if not grade or not chem:
+        raise WrongUsage('judge needs --grade G and --chem "C=0.18 Mn=1.44 ..."')
+    judge_typed(
+        grade,
+        chem,
+        basis=_basis(basis),
+        size=size,
+        form=form,
+        options=option or (),
+        evidence=evidence or (),
+        flange=flange,
+        area=area,
+        rounding=rounding,
+        db=db,
+        as_json=as_json,
+    )
+
+
+def judge_typed(
+    grade: str,
+    chem: Sequence[str],
+    *,
+    basis: str,
+    size: str | None,
+    form: str | None,
+    options: Sequence[str],
+    evidence: Sequence[str],
+    flange: str | None,
+    area: str | None,
+    rounding: str | None,
+    db: str,
+    as_json: bool,
+) -> None:
+    """Judge a typed analysis, or several typed determinations of one heat, and end the command."""
+    compositions = [_composition(text) for text in chem]
+    reader = reader_of(db)
+    try:
+        found = named_grade(grade, reader, db)
+    finally:
+        if reader is not None:
+            reader.close()
+    requirement = typed_requirement(
+        found.grade,
+        size=size,
+        form=form,
+        options=options,
+        evidence=evidence,
+        flange=flange,
+        area=area,
+        rounding=rounding,
+    )
+    judgement = judge_determinations(compositions, requirement, basis=basis, subject="the typed analysis")
+    give(
+        Answer(
+            "judge",
+            judgement.as_json(),
+            lines=lambda: judgement_lines(judgement),
+            findings=judgement.findings,
+            messages=[*_hints(judgement), *found.messages()],
+            status="done" if judgement.verdict == MEETS else "attention",
+            practice=found.practice,
+        ),
+        as_json=as_json,
+    )
+
+
+def typed_requirement(
+    grade: Grade,
+    *,
+    size: str | None = None,
+    form: str | None = None,
+    options: Sequence[str] = (),
+    evidence: Sequence[str] = (),
+    flange: str | None = None,
+    area: str | None = None,
+    rounding: str | None = None,
+) -> Requirement:
+    """A requirement from what was typed beside a grade.
+
+    Raises
+    ------
+    WrongUsage
+        A size is no number above zero, a form is unknown, or the rounding is not `absolute`.
+    """
+    if form is not None and form not in FORMS:
+        raise WrongUsage(f'--form: "{form}" is none of {", ".join(FORMS)}')
+    if rounding not in (None, ABSOLUTE):
+        raise WrongUsage(f'--rounding takes the word "{ABSOLUTE}", not "{rounding}"')
+    return Requirement(
+        grade.key.text,
+        grade,
+        size_mm=_number("--size", size),
+        form=form,
+        options=_names(options),
+        evidence=_names(evidence),
+        flange_mm=_number("--flange", flange),
+        area_mm2=_number("--area", area),
+        rounding=rounding,
+    )
+
+
+def _names(texts: Sequence[str]) -> frozenset[str]:
+    return frozenset(name.strip() for text in texts for name in text.split(";") if name.strip())
+
+
+def _number(option: str, text: str | None) -> Decimal | None:
+    if text is None:
+        return None
+    try:
+        value = read_number(text)[0]
+    except AmountUnreadable as fault:
+        raise WrongUsage(f'{option}: "{text}" is unreadable: {fault.reason}; write it as 20 or 12.5') from None
+    if value <= 0:
+        raise WrongUsage(f"{option}: {text} is not above zero")
+    return value
+
+
+def _basis(text: str) -> str:
+    if text not in (CAST, PRODUCT):
+        raise WrongUsage(f'--basis: "{text}" is neither {CAST} nor {PRODUCT}')
+    return text
+
+
+def _composition(text: str) -> Composition:
+    try:
+        composition = read_chem(text)
+    except AmountUnreadable as fault:
+        offer = f' (was "{fault.suggestion}" meant?)' if fault.suggestion else ""
+        raise WrongUsage(f'--chem: {fault}{offer}; write it as "C=0.18 Mn=1.44 N=<0.0020", in mass %') from None
+    if not composition:
+        raise WrongUsage('--chem is empty; write it as "C=0.18 Mn=1.44 N=<0.0020", in mass %')
+    return composition
+
+
+def _hints(judgement: Judgement) -> list[str]:
+    if judgement.size_mm is None and any("not stated" in line.note for line in judgement.open()):
+        return ["say more of the ordered product: --size MM, --form F, --option NAME, --evidence NAME"]
+    return []
