@@ -269,8 +269,7 @@ def results_of(reader: Reader, analysis_ids: Sequence[int]) -> dict[int, dict[st
         result = Reported(amount, row["unit"], row["method"], bool(row["places_lost"]))
         found.setdefault(row["analysis_id"], {})[element] = result
     return {
-        key: dict(sorted(results.items(), key=lambda pair: _PLACE_IN_REPORT[pair[0]]))
-        for key, results in found.items()
+        key: dict(sorted(results.items(), key=lambda pair: _PLACE_IN_REPORT[pair[0]])) for key, results in found.items()
     }
 
 

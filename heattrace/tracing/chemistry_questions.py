@@ -58,7 +58,8 @@ AND c.strand_no = p.strand_no AND c.run_no = p.run_no AND c.cut_no = p.cut_no
 WHERE p.part_id IN ({keys}) AND {live:c} AND c.order_line_id IS NOT NULL
 """
 HEATS_IN_PARTS = """
-SELECT pl.part_id, pl.heat_id AS bears, sh.heat_id, sh.mean, sh.head, sh.tail, sh.greatest FROM placement pl
+SELECT pl.part_id, pl.heat_id AS bears, sh.heat_id, sh.mean, sh.head, sh.tail, sh.least,
+sh.greatest FROM placement pl
 JOIN share sh ON sh.placement_id = pl.placement_id WHERE {live:pl} AND pl.part_id IN ({keys})
 """
 HEATS_OF_EARLIER_PARTS = """
@@ -70,6 +71,7 @@ JOIN placement pl ON pl.placement_id = sh.placement_id JOIN part p ON p.part_id 
 WHERE sh.heat_id IN ({keys}) AND sh.greatest >= :floor AND {live:pl} AND {live:p} AND p.kind = 'piece'
 ORDER BY pl.part_id
 """
+PART_NUMBER = "SELECT p.piece_no FROM part p WHERE p.part_id = :part"
 
 # --- samples, analyses, results ---------------------------------------------------------------------------------------
 

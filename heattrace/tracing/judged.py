@@ -11,7 +11,7 @@ from datetime import tzinfo
 from typing import Any
 
 from heattrace.findings import Finding
-from heattrace.judging.judge import judge
+from heattrace.judging.judge import judge, judge_determinations
 from heattrace.judging.judgement import FAILS, MEETS, UNDECIDED, Judgement
 from heattrace.judging.limits import CAST, PRODUCT
 from heattrace.judging.requirement import Requirement
@@ -72,8 +72,8 @@ def judge_chemistry(
     findings = [*_without_grade(heat_no, asked), *chemistry.choice.findings]
     requirements = with_evidence(reader, heat_id, asked)
     if basis == PRODUCT:
-        judgements, more = _by_product(chemistry, requirements)
-        return JudgedHeat(heat_no, judgements, _each_once([*findings, *more]), ())
+        judgements, more, messages = _by_product(chemistry, requirements)
+        return JudgedHeat(heat_no, judgements, _each_once([*findings, *more]), messages)
     composition = chemistry.composition()
     if not composition:
         findings.append(_no_cast_analysis(chemistry))
@@ -104,40 +104,43 @@ def judge_for(
 
 def _by_product(
     chemistry: HeatChemistry, requirements: Sequence[Requirement]
-) -> tuple[tuple[Judgement, ...], list[Finding]]:
-    """Every valid product analysis against every requirement."""
+) -> tuple[tuple[Judgement, ...], list[Finding], tuple[str, ...]]:
+    """The product analyses of a heat against every requirement."""
     samples = [sample for sample in chemistry.samples if sample.kind in PRODUCT_KINDS]
-    judgements, findings = judge_products(samples, requirements)
-    if not judgements:
-        findings.append(
-            Finding(
-                "CHEM-MISSING",
-                chemistry.heat_no,
-                "no valid product analysis",
-                "a product sample of one of its pieces",
-                "judge the cast analysis (--basis cast), or take in the product analyses",
-            )
-        )
-    return judgements, findings
+    judgements, messages = judge_products(samples, requirements, chemistry.heat_no)
+    findings = [finding for judgement in judgements for finding in judgement.findings]
+    if not messages:
+        step = "judge the cast analysis (--basis cast), or take in the product analyses"
+        wanted = "a product sample of one of its pieces"
+        findings.append(Finding("CHEM-MISSING", chemistry.heat_no, "no valid product analysis", wanted, step))
+    return judgements, findings, messages
 
 
 def judge_products(
-    samples: Sequence[RecordedSample], requirements: Sequence[Requirement]
-) -> tuple[tuple[Judgement, ...], list[Finding]]:
-    """Every valid analysis of sound product samples against every requirement; findings of all of them."""
-    judgements: list[Judgement] = []
-    findings: list[Finding] = []
-    for sample in samples:
-        for analysis in sample.analyses:
-            if not sample.sound or analysis.state != "valid":
-                continue
-            subject = f"{sample.sample_id} {analysis.analysis_no}"
-            for requirement in requirements:
-                named = f"{subject} for {requirement.text}"
-                judgement = judge(analysis.amounts(), requirement, basis=PRODUCT, subject=named)
-                judgements.append(replace(judgement, subject=subject))
-                findings += judgement.findings
-    return tuple(judgements), findings
+    samples: Sequence[RecordedSample], requirements: Sequence[Requirement], subject: str
+) -> tuple[tuple[Judgement, ...], tuple[str, ...]]:
+    """Sound product samples against every requirement: each valid analysis is one determination, the worst counts.
+
+    The messages say which determination is which analysis; there are none where there is nothing to judge.
+    """
+    valid = [(s, a) for s in samples if s.sound for a in s.analyses if a.state == "valid" and a.results]
+    if not valid:
+        return (), ()
+    compositions = [analysis.amounts() for _, analysis in valid]
+    judgements = tuple(
+        replace(
+            judge_determinations(compositions, wanted, basis=PRODUCT, subject=f"{subject} for {wanted.text}"),
+            subject=subject,
+        )
+        for wanted in requirements
+    )
+    messages = tuple(
+        f"determination {number}: {a.analysis_no} ({a.method}) of product sample {s.sample_id}"
+        + (f", piece {s.piece_no}" if s.piece_no else "")
+        + (f", {s.particulars['piece_end']} end" if "piece_end" in s.particulars else "")
+        for number, (s, a) in enumerate(valid, start=1)
+    )
+    return judgements, messages
 
 
 def _without_family(requirements: Sequence[Requirement], judgements: Sequence[Judgement]) -> tuple[str, ...]:
