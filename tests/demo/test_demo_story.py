@@ -6,29 +6,17 @@ It marches in half-second steps and shares no code with the generator or the str
 from __future__ import annotations
 
 import csv
-import io
 from bisect import bisect_right
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
+from practice_files import GRADE_BOOK, SHIPPED, Row, rows
 
 from heattrace.demo.casting import cast
 from heattrace.demo.order_of_import import STORY
 from heattrace.demo.plant import SEQUENCES
-
-ROOT = Path(__file__).resolve().parents[2]
-SHIPPED = ROOT / "demo_db"
-GRADE_BOOK = ROOT / "heattrace" / "intake" / "shipped" / "grade_book.csv"
-
-Row = dict[str, str]
-
-
-def rows(name: str, delimiter: str = ",", skip: int = 0) -> list[Row]:
-    lines = (SHIPPED / name).read_text(encoding="utf-8").splitlines(keepends=True)[skip:]
-    return list(csv.DictReader(io.StringIO("".join(lines)), delimiter=delimiter))
 
 
 def minute(text: str) -> float:
