@@ -146,7 +146,13 @@ def _trace_once(
     sections = {run.key: sections_of(run, rules) for run in runs}
     tundishes = tuple(
         tundish_course(
-            tundish, ladles_over(cast, tundish.label, last_time), list(feedings.values()), sections, index, last_time
+            tundish,
+            ladles_over(cast, tundish.label, last_time),
+            list(feedings.values()),
+            sections,
+            index,
+            last_time,
+            rules.reading_residual_look_t,
         )
         for tundish in sorted(cast.tundishes, key=lambda row: row.label)
     )
@@ -192,6 +198,9 @@ def _findings(
     for key, feeding in nominal.feedings.items():
         found += feeding.findings
         found += _speed_findings(feeding, rules)
+        if not nominal.courses[key].segments:
+            step = "its cut rows make no parts; check started_at, speeds and feeds"
+            found.append(Finding("strand-without-steel", run_words(feeding.run), "no metre cast", "a length", step))
         for part in parts[key]:
             found += _part_findings(part, rules)
     for check in checks:

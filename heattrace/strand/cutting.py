@@ -103,7 +103,7 @@ def cut_strand(
         tail_m = max(head, place - kerf / 2.0)
         parts += _parts(group, head, tail_m, head_cut, row, codes, suspects)
         used[all(cut.kind == "piece" for cut in group)].append((head, tail_m))
-        kerfs.append((tail_m, min(s_end, place + kerf / 2.0)))
+        kerfs.append((tail_m, max(tail_m, min(s_end, place + kerf / 2.0))))
         head, head_cut, group = kerfs[-1][1], row, []
     passed = feeding.timeline.s_at(last_time) - s_end >= run.machine_length_m
     implied = tail is None and feeding.ended and passed and s_end > head

@@ -1,4 +1,4 @@
-"""Events along the strand: an event in minutes or metres becomes intervals of runs, and marks the parts they overlap."""
+"""Events along the strand: in minutes or metres they become intervals of runs and mark the parts they overlap."""
 
 from __future__ import annotations
 
@@ -53,9 +53,9 @@ class EventInterval:
 
 
 def event_fault(event: StrandEvent, cast: TracedCast) -> Finding | None:
-    """What makes an event unreadable: no start, an end before its start, a strand, run, tundish or heat not of the cast.
+    """What makes an event unreadable; None where it can be mapped.
 
-    None where it can be mapped.
+    No start, an end before its start, or a strand, run, tundish or heat that is not of the cast.
     """
     if event.from_t is None and event.from_m is None and event.heat is None:
         return Finding("event-without-start", "event", "neither from_at nor from_m", "one of them", "add its start")
@@ -108,8 +108,9 @@ def _on_run(event: StrandEvent, cast: TracedCast, run: TracedRun) -> list[tuple[
         place = [heat.heat_id for heat in cast.heats].index(event.heat)  # type: ignore[arg-type]
         return [(low, high, False) for low, high in _where_heat(run.course, place, cast.rules.step_min)]
     low, high, open_end = _extent(event, run)
-    if high < 0.0 or low > run.s_end or high < low:
-        return []
+    by_time = event.from_m is None
+    if high < 0.0 or low > run.s_end or high < low or (by_time and low >= run.s_end):
+        return []  # in time: the strand's own tail had passed, or its head had not come
     labels = _tundishes(event, cast)
     if labels is None:
         return [(low, high, open_end)]

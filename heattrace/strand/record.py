@@ -148,8 +148,8 @@ class StrandRules:
 
     Engineering defaults (chosen for this program, to be replaced by the shop's own, no published number):
     `pure_min`, `old_max` [share], `step_min` [share], `guard_ahead_m`, `guard_behind_m` [m], `list_floor` [share],
-    `scale_look`, `scale_distrust` [-], `residual_look_mm`, `residual_distrust_mm` [mm], `counter_error` [-],
-    `clamp_time_error_min` [min], `clamp_place_error_m` [m].
+    `scale_look`, `scale_distrust` [-], `residual_look_mm`, `residual_distrust_mm` [mm], `reading_residual_look_t` [t],
+    `counter_error` [-], `clamp_time_error_min` [min], `clamp_place_error_m` [m].
     The guard ahead is scaled to the depth below which the flow in a slab strand is nearly one-dimensional, about 3 m
     (Huang and Thomas, Metall. Trans. B 24B (1993) 379-393, abstract). `old_max` stands for "until the product is wholly
     the following heat" (ASTM A6/A6M 5.3.1), since a washout never reaches zero.
@@ -169,6 +169,7 @@ class StrandRules:
     scale_distrust: float = 0.01
     residual_look_mm: float = 50.0
     residual_distrust_mm: float = 150.0
+    reading_residual_look_t: float = 0.5
     counter_error: float = 0.005
     clamp_time_error_min: float = 0.2
     clamp_place_error_m: float = 0.1

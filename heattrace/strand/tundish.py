@@ -36,6 +36,8 @@ class TundishCourse:
     segments: Mapping[tuple[int, int], Sequence[StrandSegment]]
     residuals: tuple[tuple[float, float], ...]
     findings: tuple[Finding, ...]
+    taken_out_t: float
+    short_t: float
 
     @property
     def reading_residual_t(self) -> float:
@@ -64,6 +66,7 @@ def tundish_course(
     sections: Mapping[tuple[int, int], SectionCourse],
     heats: Mapping[HeatKey, int],
     last_time: float,
+    look_t: float = 0.5,
 ) -> TundishCourse:
     """Run one tundish through the cast.
 
@@ -76,6 +79,8 @@ def tundish_course(
     ----------
     heats : Mapping[HeatKey, int]
         Place of every heat in the share vectors.
+    look_t : float, [t]
+        A reading that the model misses by more has a finding.
 
     Raises
     ------
@@ -127,7 +132,9 @@ def tundish_course(
         intervals=tuple(steel.intervals),
         segments=steel.segments,
         residuals=tuple(residuals),
-        findings=tuple(_findings(tundish.label, start, steel, residuals, own)),
+        findings=tuple(_findings(tundish.label, start, steel, residuals, own, look_t)),
+        taken_out_t=steel.taken_out_t,
+        short_t=steel.short_t,
     )
 
 
@@ -191,6 +198,7 @@ def _findings(
     steel: SteelInTundish,
     residuals: Sequence[tuple[float, float]],
     own: Sequence[tuple[RunFeeding, Draw]],
+    look_t: float,
 ) -> list[Finding]:
     """What a person should know of the level of this tundish."""
     subject = f"tundish {label}"
@@ -220,8 +228,8 @@ def _findings(
                 "the last mix is kept and the steel stands as negative loss; check masses, pours and feeds",
             )
         )
-    if residuals:
-        t, value = max(residuals, key=lambda row: abs(row[1]))
+    t, value = max(residuals, key=lambda row: abs(row[1]), default=(0.0, 0.0))
+    if abs(value) > look_t:
         seen = f"reading at minute {t:g} differs from the model by {value:+.3f} t"
         found.append(
             Finding(
