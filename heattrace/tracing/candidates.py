@@ -127,7 +127,7 @@ def _findings(reader: Reader, number: str, near: Sequence[Near]) -> list[Finding
             found.typed,
             f"{number}: {slip.words}" + (f" ({found.how})" if found.how else ""),
             told[found.kind, found.id].words,
-            f'if it is this one: "heattrace trace {found.typed}"',
+            f'If it is this one: "heattrace trace {found.typed}"',
         )
         for found, slip in ranked[:LISTED]
     ]

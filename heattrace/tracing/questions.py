@@ -111,8 +111,8 @@ s.sequence_no, s.caster
 FROM part p LEFT JOIN sequence s ON s.sequence_id = p.sequence_id WHERE p.part_id = :part
 """
 PLACEMENT = """
-SELECT pl.placement_id, pl.part_id, pl.sequence_id, s.sequence_no, s.caster, pl.strand_no, pl.run_no, p.cut_no,
-pl.section, pl.tundish, pl.tundishes, pl.from_um, pl.to_um, pl.meniscus_from, pl.meniscus_to, pl.clamped_at,
+SELECT pl.placement_id, pl.part_id, p.piece_no, pl.sequence_id, s.sequence_no, s.caster, pl.strand_no, pl.run_no,
+p.cut_no, pl.section, pl.tundish, pl.tundishes, pl.from_um, pl.to_um, pl.meniscus_from, pl.meniscus_to, pl.clamped_at,
 pl.transit_ms, pl.length_hot_um, pl.length_cold_um, pl.mass_g, pl.residual_um, pl.stop_marks, pl.uncertainty_um,
 pl.speed_bounds, pl.cast_class, pl.class_reasons, pl.heat_no_rule, pl.heat_id,
 ma.heat_no AS majority_heat, la.heat_no AS late_heat, he.heat_no
@@ -162,11 +162,6 @@ LEFT JOIN delivery_note d ON d.delivery_note_id = m.delivery_note_id
 LEFT JOIN customer c ON c.customer_id = d.customer_id
 LEFT JOIN order_line o ON o.order_line_id = m.order_line_id
 WHERE m.part_id = :part AND {live:m} ORDER BY m.movement_id
-"""
-TEMPERATURES = """
-SELECT t.heat_id, h.heat_no, t.place, t.tundish, t.read_at, t.temperature_dc, t.temperature_text
-FROM temperature t JOIN heat h ON h.heat_id = t.heat_id
-WHERE t.heat_id IN ({keys}) AND {live:t} ORDER BY t.read_at, t.temperature_id
 """
 EVENTS_ON_RUN = """
 SELECT e.event_id, e.kind, e.from_at, e.to_at, e.amount, e.unit, e.note, r.from_um, r.to_um, r.open_end
@@ -236,6 +231,7 @@ SELECT g.parent_id, g.child_id FROM parentage g WHERE g.child_id IN ({keys}) AND
 WHEREABOUTS_OF = """
 SELECT m.part_id, m.whereabouts FROM movement m WHERE m.part_id IN ({keys}) AND {live:m} ORDER BY m.movement_id
 """
+ORIGINS_OF = "SELECT p.part_id, p.origin FROM part p WHERE p.part_id IN ({keys})"
 LOADS_OF = """
 SELECT m.part_id, d.delivery_note, c.name AS customer FROM movement m
 JOIN delivery_note d ON d.delivery_note_id = m.delivery_note_id
@@ -268,14 +264,14 @@ WHERE r.sequence_id IN ({keys}) AND {live:r} ORDER BY e.event_id, r.from_um
 """
 _DECISION = """
 d.decision_id, d.kind, d.qualifier, d.requirement, d.verdict, d.reason, d.note, d.by, d.at, d.signature_id,
-d.countersign_by, d.entry_no
+d.countersign_by, d.order_line_id, d.entry_no
 """
 DECISIONS_ON_PARTS = f"""
-SELECT d.part_id AS subject, {_DECISION} FROM decision d
+SELECT d.part_id AS subject, 1 AS on_part, {_DECISION} FROM decision d
 WHERE d.part_id IN ({{keys}}) AND {{live:d}} ORDER BY d.decision_id
 """
 DECISIONS_ON_HEATS = f"""
-SELECT d.heat_id AS subject, {_DECISION} FROM decision d
+SELECT d.heat_id AS subject, 0 AS on_part, {_DECISION} FROM decision d
 WHERE d.heat_id IN ({{keys}}) AND {{live:d}} ORDER BY d.decision_id
 """
 _HOLD = "h.hold_id, h.reason, h.note, h.lift_on, h.requirement, h.owner, h.due_at, h.caused_by, h.entry_no"
@@ -301,6 +297,10 @@ WHERE e.hold_id IN ({keys}) AND {live:e} ORDER BY e.hold_event_id
 
 HOLDS = f"""
 SELECT {_HOLD}, l.by, l.at FROM hold h JOIN ledger l ON l.entry_no = h.entry_no WHERE {{live:h}} ORDER BY h.hold_id
+"""
+HOLDS_BY_KEY = f"""
+SELECT {_HOLD}, l.by, l.at FROM hold h JOIN ledger l ON l.entry_no = h.entry_no
+WHERE h.hold_id IN ({{keys}}) AND {{live:h}} ORDER BY h.hold_id
 """
 HOLD_SCOPES = """
 SELECT x.hold_id, x.heat_id, x.part_id, x.strand_no, x.run_no, x.from_um, x.to_um, h.heat_no, p.piece_no, p.kind,
