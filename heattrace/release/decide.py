@@ -1,0 +1,226 @@
+"""Releasing heats and pieces for a requirement: guards, the frozen facts, the decision, and what it frees."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from heattrace.errors import Refused
+from heattrace.findings import Finding
+from heattrace.judging.judgement import Judgement
+from heattrace.release.freeze import freeze_cast_analysis, judged_json, rule_set, snapshot
+from heattrace.release.guards import quality_bar, same_person_bar, unsigned_bar, verdict_bar
+from heattrace.schema.decisions import Decision, DecisionFinding
+from heattrace.store.reader import Reader
+from heattrace.store.work import Work
+from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
+from heattrace.tracing.grades import find_requirement, order_line_named, shelf_of
+from heattrace.tracing.judged import judge_chemistry
+from heattrace.tracing.judged_piece import fit_json, fits_of_parts, judge_piece
+from heattrace.tracing.numbers import HEAT, Found
+from heattrace.tracing.qualities import standing_of_heats, standing_of_parts
+from heattrace.tracing.quality import RELEASED
+from heattrace.tracing.requirements import Wanted, heats_wanted, parts_wanted
+
+HEATS_OF_PART = """
+SELECT DISTINCT s.heat_id FROM placement p JOIN share s ON s.placement_id = p.placement_id
+WHERE p.part_id = :part AND {live:p}
+UNION SELECT e.heat_id FROM earlier_heat e WHERE e.part_id = :part AND {live:e}
+"""
+
+
+@dataclass(slots=True)
+class Released:
+    """What a release did: decisions made, subjects that stayed as they were, findings that barred or go with it."""
+
+    decisions: list[dict[str, Any]] = field(default_factory=list)
+    already: list[dict[str, Any]] = field(default_factory=list)
+    barred: list[dict[str, Any]] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    decided_for: set[str] = field(default_factory=set)
+
+
+def wanted_of_text(reader: Reader, text: str) -> Wanted:
+    """The requirement a person named with `--for`.
+
+    Raises
+    ------
+    NotFound, Ambiguous
+        No order line or grade edition bears that text, or several grades share the short name.
+    """
+    requirement = find_requirement(reader, text)
+    line = None if requirement.order_line is None else order_line_named(reader, requirement.text)
+    return Wanted(requirement.text, requirement.grade.key.text, line)
+
+
+def release(work: Work, subjects: Sequence[Found], uses: Wanted | None) -> Released:
+    """Release each subject for the requirement given, or for every requirement it answers for.
+
+    A subject that meets one requirement and misses another is released for the one; nothing is written where nothing
+    can be released.
+
+    Raises
+    ------
+    Refused
+        Nothing could be released; the findings name each missing thing.
+    """
+    done = Released()
+    bar = unsigned_bar(work.reader)
+    if bar:
+        raise Refused("a release has to be signed here", findings=bar)
+    for subject in subjects:
+        if subject.kind == HEAT:
+            _release_heat(work, subject, uses, done)
+        else:
+            _release_part(work, subject, uses, done)
+    if not done.decisions and not done.already:
+        names = ", ".join(s.number for s in subjects)
+        raise Refused(f"{names}: not released; each missing thing is named below", findings=done.findings)
+    return done
+
+
+def _release_heat(work: Work, subject: Found, uses: Wanted | None, done: Released) -> None:
+    reader = work.reader
+    chemistry = chemistry_of_heats(reader, [subject.id])[subject.id]
+    asked = heats_wanted(reader, [subject.id])[subject.id] if uses is None else (uses,)
+    if not asked:
+        done.findings.append(
+            Finding("ORDER-MISSING", subject.number, "neither an order line nor a planned grade", "a requirement",
+                    "name one with --for")
+        )  # fmt: skip
+    standing = standing_of_heats(reader, [subject.id])
+    for wanted in asked:
+        quality = standing.of_heat(subject.id, wanted)
+        if quality.value == RELEASED:
+            done.already.append({"subject": subject.number, "requirement": wanted.text, "because": quality.because})
+            done.decided_for.add(wanted.text)
+            continue
+        judged = judge_chemistry(reader, chemistry, wanted=[wanted])
+        barred = [
+            *quality_bar(subject.number, quality),
+            *verdict_bar(subject.number, wanted.text, judged.verdict, judged.findings),
+            *same_person_bar(reader, work.by, [chemistry]),
+        ]
+        if barred:
+            _bar(done, subject.number, wanted, barred)
+            continue
+        frozen = freeze_cast_analysis(work, chemistry)
+        facts = [judged_json(j) for j in judged.judgements]
+        _write(work, done, wanted, facts, [chemistry], judged.findings, heat=subject, cast_analysis_id=frozen)
+        done.findings += _superheat_note(subject.number, judged.judgements)
+
+
+def _release_part(work: Work, subject: Found, uses: Wanted | None, done: Released) -> None:
+    reader = work.reader
+    wanted = parts_wanted(reader, [subject.id])[subject.id] if uses is None else uses
+    if wanted is None:
+        done.findings.append(
+            Finding("ORDER-MISSING", subject.number, "no order line, and no one planned grade of its heats",
+                    "a requirement", "name one with --for")
+        )  # fmt: skip
+        return
+    standing = standing_of_parts(reader, [subject.id])
+    quality = standing.of_part(subject.id, wanted)
+    if quality.value == RELEASED:
+        done.already.append({"subject": subject.number, "requirement": wanted.text, "because": quality.because})
+        done.decided_for.add(wanted.text)
+        return
+    verdict, facts, findings = _judge_part(reader, subject, wanted, own=uses is None)
+    heats = [r["heat_id"] for r in reader.all(HEATS_OF_PART, part=subject.id)]
+    chemistry = list(chemistry_of_heats(reader, heats).values())
+    barred = [
+        *quality_bar(subject.number, quality),
+        *verdict_bar(subject.number, wanted.text, verdict, findings),
+        *same_person_bar(reader, work.by, chemistry),
+    ]
+    if barred:
+        _bar(done, subject.number, wanted, barred)
+        return
+    for each in chemistry:
+        freeze_cast_analysis(work, each)
+    _write(work, done, wanted, facts, chemistry, findings, part=subject)
+    after = standing_of_parts(reader, [subject.id]).of_part(subject.id, wanted)
+    if after.value != RELEASED:
+        done.findings.append(
+            Finding("STILL-" + after.value.upper(), subject.number, after.because, "its heats released too",
+                    "decide its heats for the same requirement")
+        )  # fmt: skip
+
+
+def _judge_part(
+    reader: Reader, subject: Found, wanted: Wanted, *, own: bool
+) -> tuple[str, list[dict[str, Any]], Sequence[Finding]]:
+    judged = judge_piece(reader, subject.id)
+    if own:
+        return judged.verdict, [judged.as_json()], judged.findings
+    fits = fits_of_parts(reader, {subject.id: [wanted]}).get(subject.id, [])
+    if not fits:
+        return "undecided", [], judged.findings
+    findings = [f for judgement in fits[0].judgements for f in judgement.findings]
+    return fits[0].verdict, [fit_json(fits[0], "released")], findings
+
+
+def _bar(done: Released, subject: str, wanted: Wanted, barred: Sequence[Finding]) -> None:
+    done.findings += barred
+    done.barred.append(
+        {"subject": subject, "requirement": wanted.text, "because": "; ".join(dict.fromkeys(f.code for f in barred))}
+    )
+
+
+def _write(
+    work: Work,
+    done: Released,
+    wanted: Wanted,
+    facts: Sequence[Mapping[str, Any]],
+    chemistry: list[HeatChemistry],
+    findings: Sequence[Finding],
+    *,
+    heat: Found | None = None,
+    part: Found | None = None,
+    cast_analysis_id: int | None = None,
+) -> None:
+    subject = heat or part
+    assert subject is not None
+    text, digest = snapshot({"results": list(facts)}, chemistry, {"subject": subject.typed, "by": work.by})
+    decision_id = work.add(
+        Decision(
+            kind="release",
+            qualifier="as-ordered",
+            heat_id=heat.id if heat else None,
+            part_id=part.id if part else None,
+            requirement=wanted.text,
+            edition_id=shelf_of(work.reader).edition_id(wanted.grade),
+            order_line_id=wanted.order_line_id,
+            verdict="meets",
+            cast_analysis_id=cast_analysis_id,
+            rule_set_id=rule_set(work),
+            snapshot=text,
+            snapshot_digest=digest,
+            by=work.by,
+            at=work.now,
+        )
+    )
+    for finding in findings:
+        work.add(
+            DecisionFinding(
+                decision_id=decision_id, code=finding.code, subject=finding.subject, seen=finding.seen,
+                wanted=finding.wanted,
+            )
+        )  # fmt: skip
+    done.decided_for.add(wanted.text)
+    done.decisions.append(
+        {
+            "decision_no": f"D-{decision_id}", "subject": subject.number, "kind": subject.kind,
+            "requirement": wanted.text, "snapshot_digest": digest, "signed": False,
+        }
+    )  # fmt: skip
+
+
+def _superheat_note(heat_no: str, judgements: Sequence[Judgement]) -> list[Finding]:
+    if any(j.superheat for j in judgements):
+        return []
+    return [
+        Finding("TEMP-MISSING", heat_no, "no tundish temperature", "a superheat judged beside the chemistry",
+                "take in its temperatures")
+    ]  # fmt: skip
