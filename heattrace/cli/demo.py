@@ -42,7 +42,10 @@ def demo(
     _clear(db, again=again)
     folder.mkdir(parents=True, exist_ok=True)
     files = copy_files(folder)
-    say = (lambda text: print(text, file=sys.stderr)) if as_json else (lambda text: print(text, flush=True))
+
+    def say(text: str) -> None:
+        print(text, file=sys.stderr if as_json else sys.stdout, flush=True)
+
     say(f"{PRACTICE_MARK}.\nBuilding {db} from the files in {files} ...")
     make_database(str(db), by="M. Quist", practice=True)
     walk(main, db, files, say)
