@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,13 +16,14 @@ from heattrace.intake.instants import InstantReader, day_month_doubt, swapped_da
 from heattrace.intake.kinds import Column
 from heattrace.intake.profiles import Profile, SheetMap
 from heattrace.intake.records import BenchFault, Day, Instant
-from heattrace.metallurgy.amount import NOT_REPORTED, Amount
+from heattrace.metallurgy.amount import NOT_REPORTED, UNIT_SHIFT, Amount
 
 # First and last of a span: the second may not be before (or below) the first.
 PAIRS = (
     ("taken_at", "analysed_at"), ("from_at", "to_at"), ("opened_at", "closed_at"), ("started_at", "stopped_at"),
     ("from_m", "to_m"), ("valid_from", "valid_until"), ("from", "to"), ("min", "max"),
 )  # fmt: skip
+MOST_SAMPLED = 300
 NUMERIC = frozenset(("decimal", "content", "whole"))
 # An empty cell of these says nothing whatever the profile's words for not reported; in a text they are text.
 _ALSO_EMPTY = frozenset(("ident", "decimal", "whole", "instant", "day", "choice", "flag"))
@@ -71,11 +72,15 @@ class CellReader:
         self.tidied: Counter[str] = Counter()
         self.tallies: dict[int, Tally] = {r.index: Tally() for r in layout.columns}
         self.constants: dict[str, Any] = {}
+        self.seen_numbers: dict[int, list[float]] = {r.index: [] for r in layout.elements}
+        self._has_elements = bool(layout.elements)
+        self._value_column = layout.of("value") if layout.of("element") else None
         self._readers: dict[str, Callable[[str, Resolved], Any]] = {
             "ident": self._ident, "text": lambda text, _: parsing.read_text(text), "whole": self._whole,
             "decimal": self._decimal, "instant": lambda text, _: self.instants.read(text),
             "day": lambda text, _: self.instants.read_day(text), "choice": self._choice,
-            "flag": lambda text, _: parsing.read_flag(text), "element": self._element, "content": lambda text, _: text,
+            "flag": lambda text, _: parsing.read_flag(text), "element": lambda text, _: self.element(text),
+            "content": lambda text, _: text,
         }  # fmt: skip
 
     def read_constants(self, columns: Mapping[str, Column]) -> None:
@@ -92,11 +97,22 @@ class CellReader:
 
     def read(self, row: int, cells: list[str], marks: Mapping[int, str]) -> tuple[dict[str, Any], list[RowFault]]:
         """Values of one row by our names, elements under `results`; faults in the order of the columns."""
+        return self._read(row, cells, marks, self.layout.columns, True)
+
+    def read_part(
+        self, row: int, cells: list[str], marks: Mapping[int, str], columns: Sequence[Resolved]
+    ) -> tuple[dict[str, Any], list[RowFault]]:
+        """Values of some columns of a row, without the result of a row-a-result file."""
+        return self._read(row, cells, marks, columns, False)
+
+    def _read(
+        self, row: int, cells: list[str], marks: Mapping[int, str], columns: Sequence[Resolved], with_result: bool
+    ) -> tuple[dict[str, Any], list[RowFault]]:
         values: dict[str, Any] = dict(self.constants)
         results: dict[str, Amount] = {}
         faults: list[RowFault] = []
         flagged: list[tuple[Resolved, str, Warned]] = []
-        for found in self.layout.columns:
+        for found in columns:
             if found.column is None and found.element is None:
                 continue
             text = cells[found.index]
@@ -105,6 +121,7 @@ class CellReader:
                 if mark is not None:
                     self._check_mark(mark, found, flagged, text)
                 if found.element is not None:
+                    self._sample(found, text)
                     amount, warned = self.contents.read(text, found.element, found.unit or "%")
                     results[found.element] = amount
                     flagged.extend((found, text, w) for w in warned)
@@ -116,13 +133,74 @@ class CellReader:
                 self._tally(found, row, text, fault)
                 ours = found.element or (found.column.name if found.column else None)
                 faults.append(RowFault(found.header, ours, text, fault))
-        if self.layout.elements:
+        if self._has_elements:
             values["results"] = results
+        elif with_result and self._value_column is not None and not faults:
+            self._result(row, values, cells, faults, flagged)
         if not faults:
             faults = self._across(values, cells)
         if not faults:
             self._flag(row, flagged)
         return values, faults
+
+    def _result(
+        self,
+        row: int,
+        values: dict[str, Any],
+        cells: list[str],
+        faults: list[RowFault],
+        flagged: list[tuple[Resolved, str, Warned]],
+    ) -> None:
+        """The one result of a row-a-result file, under `results`."""
+        found = self._value_column
+        assert found is not None
+        text = cells[found.index]
+        try:
+            unit = self.unit_for(values["element"], self._cell("element", cells), values.get("unit"))
+        except CellFault as fault:
+            faults.append(self._row_fault("unit", cells, fault))
+            return
+        try:
+            amount, warned = self.contents.read(text, values["element"], unit)
+        except CellFault as fault:
+            self._tally(found, row, text, fault)
+            faults.append(RowFault(found.header, "value", text, fault))
+            return
+        flagged.extend((found, text, w) for w in warned)
+        values["results"] = {values["element"]: amount}
+        values["result_unit"] = unit
+
+    def unit_for(self, symbol: str, word: str, unit: str | None) -> str:
+        """The unit of a row's value: its unit cell and the profile's unit of that element, which may not differ.
+
+        Raises
+        ------
+        CellFault
+            No unit, an unknown one, or two that differ.
+        """
+        mapped = self.profile.elements.get(word.strip())
+        said = mapped.unit if mapped else None
+        if unit is None:
+            if said is None:
+                raise CellFault("ROW43", "a unit for this value", "Say it in a unit column or under [elements].")
+            return said
+        read = unit_of(unit)
+        if said is not None and UNIT_WORDS[said] != read:
+            raise CellFault("ROW43", f"{said}, as the profile says of {symbol}")
+        return read
+
+    def _cell(self, ours: str, cells: list[str]) -> str:
+        found = self.layout.of(ours)
+        return cells[found.index] if found else ""
+
+    def _sample(self, found: Resolved, text: str) -> None:
+        """Keep some numbers of an element column, in its unit moved to mass %, to tell whether columns are shifted."""
+        kept = self.seen_numbers.get(found.index)
+        if kept is None or len(kept) >= MOST_SAMPLED:
+            return
+        digits = parsing.plain_number(text, self.profile.decimal)
+        if digits is not None:
+            kept.append(float(digits) * 10.0 ** UNIT_SHIFT[found.unit or "%"])
 
     def _count(self, found: Resolved, text: str, says: bool) -> None:
         tally = self.tallies[found.index]
@@ -189,7 +267,14 @@ class CellReader:
         assert found.column is not None
         return parsing.read_choice(text, found.column, self.sheet.values.get(found.column.name, {}))
 
-    def _element(self, text: str, found: Resolved) -> str:
+    def element(self, text: str) -> str:
+        """The element that a cell of an element column names.
+
+        Raises
+        ------
+        CellFault
+            None, or aluminium of a kind not said.
+        """
         raw = text.strip()
         mapped = self.profile.elements.get(raw)
         if mapped is not None:
@@ -202,6 +287,13 @@ class CellReader:
             step = f"Did you mean {near}? Letter case counts." if near else "Map it under [elements] of the profile."
             raise CellFault("ROW42", "an element symbol such as C or Mn", step)
         return symbol
+
+    def check_mark(self, mark: str | None, found: Resolved, row: int, text: str) -> None:
+        """Raise for a mark of a workbook's cell that its column cannot take; flag one that it can, at once."""
+        if mark is not None:
+            flagged: list[tuple[Resolved, str, Warned]] = []
+            self._check_mark(mark, found, flagged, text)
+            self._flag(row, flagged)
 
     def _check_mark(self, mark: str, found: Resolved, flagged: list[tuple[Resolved, str, Warned]], text: str) -> None:
         sort = found.column.type if found.column else "content"

@@ -36,6 +36,11 @@ ELEMENT_WORDS: Mapping[str, str] = {
 _BOUND_BEHIND = re.compile(r"([\d.,]+)\s*([<>≤≥])", re.ASCII)
 
 
+def plain_unit(unit: str) -> str:
+    """The unit under one name for mass %."""
+    return "%" if unit == "mass %" else unit
+
+
 def element_of(word: str) -> str | None:
     """The element a symbol or an alias names; letter case counts (Co is cobalt). None where it names none."""
     symbol = ELEMENT_WORDS.get(word, word)

@@ -129,12 +129,17 @@ class AnalysisBatch:
 
 @dataclass(slots=True)
 class SheetContent:
-    """One table of a file: the header as it stands and where, rows let in, rows set aside, findings."""
+    """One table of a file: the header as it stands and where, rows let in, rows set aside, findings.
+
+    `read` counts the data rows: those of `rows` (or behind `analyses`), those of `bench`, and the `repeated` ones,
+    which say again what another row of the file says. Of analyses `rows` carry their original bytes only.
+    """
 
     sheet: str
     header_row: int
     header: tuple[str, ...]
     read: int = 0
+    repeated: int = 0
     rows: list[RowRecord] = field(default_factory=list)
     bench: list[BenchFault] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
@@ -147,6 +152,7 @@ class FileContent:
 
     `notes` are sentences for the import slip. `places_lost` maps an element to the places its column has elsewhere: a
     result of this file with fewer places may have lost trailing zeros, and a verdict at the limit has to say so.
+    `raw(row)` gives the original bytes of a row of a file of analyses; rows of other kinds carry their own.
     """
 
     path: Path
@@ -157,6 +163,7 @@ class FileContent:
     sheets: dict[str, SheetContent]
     notes: list[str] = field(default_factory=list)
     places_lost: dict[str, int] = field(default_factory=dict)
+    raw: Callable[[int], bytes] = bytes
 
     @property
     def bench(self) -> list[BenchFault]:

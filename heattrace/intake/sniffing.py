@@ -38,9 +38,9 @@ def folder_files(path: Path) -> list[Path]:
     return sorted((entry for entry in found if entry.suffix.lower() == ".csv"), key=lambda entry: entry.name)
 
 
-def cannot_open(place: Place, fault: OSError) -> FileRefused:
+def cannot_open(place: Place, fault: OSError | ValueError) -> FileRefused:
     """The refusal of a file that the system does not give out."""
-    reason = fault.strerror or type(fault).__name__
+    reason = getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
     return refuse(
         place, "FILE01", reason, "a file that can be read", "Look at its name, its folder and its read right."
     )
@@ -61,10 +61,8 @@ def read_head(path: Path, place: Place) -> bytes:
             )
         with path.open("rb") as stream:
             head = stream.read(HEAD)
-    except OSError as fault:
+    except (OSError, ValueError) as fault:
         raise cannot_open(place, fault) from None
-    except ValueError as fault:
-        raise refuse(place, "FILE01", str(fault), "a file name", "") from None
     if not head:
         raise refuse(
             place, "FILE02", "0 bytes, the file is empty", "rows", "Export it again; it may still be being written."

@@ -104,7 +104,7 @@ def data_rows(table: Table) -> Iterator[tuple[int, list[str] | BenchFault]]:
     line = next((r.index for r in layout.columns if r.is_line), None)
     words = table.reader.profile.rows
     for row, cells in table.rest:
-        if not any(cells) or not any(cell.strip() for cell in cells):
+        if not cells or not (cells[0].strip() or any(cell.strip() for cell in cells)):
             table.empty += 1
             continue
         if line is not None and words is not None and line < len(cells) and cells[line].strip() in words.skip:
