@@ -1,0 +1,195 @@
+"""The rows of samples, analyses, burns and results of one lot, written table by table in the order of their keys."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from heattrace.findings import Finding
+from heattrace.intake.analysis_pack import Packed, ResultPacker, packed_burn, report_of
+from heattrace.intake.numbers import KnownHeat
+from heattrace.intake.records import AnalysisRecord
+from heattrace.intake.samples_known import PARTICULARS, KnownAnalysis, KnownSample
+from heattrace.intake.slip import BatchInHand
+from heattrace.metallurgy.elements import ELEMENT_NUMBER, ELEMENTS
+from heattrace.store.ledger import canonical
+from heattrace.store.reader import Row
+from heattrace.store.work import Work
+
+if TYPE_CHECKING:
+    from heattrace.intake.load_analyses import Placed
+
+SAMPLE = (
+    "sample_key", "sample_id", "written_id", "heat_id", "kind", "taken_at", "taken_offset", "tundish", "strand_no",
+    "position_text", "ladle_mass_left_text", "part_id", "piece_end", "laboratory", "report_no", "batch_id", "row_no",
+    "entry_no",
+)  # fmt: skip
+ANALYSIS = (
+    "analysis_id", "sample_key", "profile", "method", "instrument", "analysed_at", "analysed_offset", "state",
+    "state_reason", "supersedes_id", "laboratory", "report_no", "batch_id", "row_no", "entry_no",
+)  # fmt: skip
+RESULT = ("analysis_id", "element_id", "value_ppb", "form_id")
+RESULT_TEXT = ("analysis_id", "element_id", "reported")
+BURN = ("analysis_id", "burn_no", "written", "packed")
+
+# What was taken and flagged in these ways is not believed until somebody looks: two elements swapped.
+DOUBTFUL = frozenset(("ROW67",))
+_ROW = re.compile(r", row (\d+)")
+
+
+class AnalysisRows:
+    """Gathers rows until `flush` writes them; keys are given out in order under the write lock."""
+
+    def __init__(self, work: Work, batch: BatchInHand, packer: ResultPacker, places_lost: dict[str, int]) -> None:
+        self.work, self.batch, self.packer, self.places_lost = work, batch, packer, places_lost
+        self._next_sample = work.next_key("sample", "sample_key")
+        self._next_analysis = work.next_key("analysis", "analysis_id")
+        self._units = {m.element: m.unit for m in batch.profile.elements.values() if m.unit not in (None, "mass %")}
+        self.findings: Sequence[Finding] = ()
+        self._doubts: dict[int, list[Finding]] = {}
+        self._clear()
+
+    def _clear(self) -> None:
+        self._samples: list[tuple[Any, ...]] = []
+        self._analyses: list[tuple[Any, ...]] = []
+        self._results: list[tuple[int, int, int | None, int]] = []
+        self._texts: list[tuple[int, int, str]] = []
+        self._burns: list[tuple[int, int, str, bytes]] = []
+        self._states: list[tuple[int, Row]] = []
+        self._ended: list[int] = []
+
+    def begin(self, findings: Sequence[Finding]) -> None:
+        """Begin a lot; its findings make some of its rows doubtful."""
+        self.findings = findings
+        self._doubts = {}
+        for finding in findings:
+            if finding.code in DOUBTFUL and (row := _ROW.search(finding.subject)):
+                self._doubts.setdefault(int(row[1]), []).append(finding)
+
+    def doubts(self, record: AnalysisRecord) -> list[Finding]:
+        """Findings of the reading that make an analysis doubtful."""
+        if not self._doubts:
+            return []
+        return [finding for row in record.rows for finding in self._doubts.get(row, ())]
+
+    @staticmethod
+    def particulars(record: AnalysisRecord, part_id: int | None) -> tuple[Any, ...]:
+        """A sample's particulars in the order of `PARTICULARS`."""
+        position, left = record.position_m, record.ladle_mass_left_t
+        return (
+            None if record.taken_at is None else record.taken_at.utc_ms,
+            record.tundish,
+            record.strand_no,
+            None if position is None else position.text,
+            None if left is None else left.text,
+            part_id,
+            record.piece_end,
+        )
+
+    def new_sample(self, record: AnalysisRecord, heat: KnownHeat | None, part_id: int | None) -> KnownSample:
+        """A sample the record does not have yet."""
+        key = self._next_sample
+        self._next_sample += 1
+        own = self.particulars(record, part_id)
+        taken = record.taken_at
+        self._samples.append(
+            (
+                key, record.sample_id.normal, record.sample_id.original.strip(), None if heat is None else heat.heat_id,
+                record.sample_kind, own[0], None if taken is None else taken.offset_min, *own[1:], record.laboratory,
+                record.report_no, self.batch.batch_id, _row_of(record), self.work.entry_no,
+            )
+        )  # fmt: skip
+        heat_id, heat_no = (None, None) if heat is None else (heat.heat_id, heat.heat_no)
+        return KnownSample(key, heat_id, record.sample_kind, heat_no, dict(zip(PARTICULARS, own, strict=True)))
+
+    def write(
+        self, placed: Placed, state: str, doubts: Sequence[Finding], end: KnownAnalysis | None = None
+    ) -> KnownAnalysis:
+        """A new analysis with its results and burns; `end` is one of the same identity that it takes the place of."""
+        record = placed.record
+        if end is not None:
+            self._end(end)
+        stored = self._packed(record)
+        burns = [(burn.burn, packed_burn(burn.results)) for burn in record.burns]
+        return self._put(placed, state, doubts, stored, burns)
+
+    def fuller(self, placed: Placed, known: KnownAnalysis, states: Sequence[Row]) -> KnownAnalysis:
+        """The known analysis with what the new rows add; it takes the known one's place with its later states."""
+        self._end(known)
+        record = placed.record
+        stored = dict(known.stored)
+        for element_id, packed in self._packed(record).items():
+            if packed.value_ppb is not None or element_id not in stored:
+                stored[element_id] = packed
+        burns = dict(known.burns) | {burn.burn: packed_burn(burn.results) for burn in record.burns}
+        state = known.state if known.state != "received" or not stored else "valid"
+        made = self._put(placed, state, (), stored, list(burns.items()))
+        made.results = known.results | {e: report_of(a) for e, a in record.results.items() if a.value is not None}
+        self._states += [(made.analysis_id, row) for row in states]
+        return made
+
+    def _packed(self, record: AnalysisRecord) -> dict[int, Packed]:
+        pack, units, own, lost = self.packer.pack, self._units, record.units, self.places_lost
+        out = {}
+        for element, amount in record.results.items():
+            unit = own.get(element) or units.get(element) or "%"
+            few = 0
+            if lost and element in lost and amount.value is not None:
+                few = int(len(amount.text.partition(".")[2]) < lost[element])
+            out[ELEMENT_NUMBER[element]] = pack(amount, unit, few)
+        return out
+
+    def _end(self, known: KnownAnalysis) -> None:
+        if self._analyses and known.analysis_id >= self._analyses[0][0]:
+            self.flush()
+        self._ended.append(known.analysis_id)
+
+    def _put(
+        self, placed: Placed, state: str, doubts: Sequence[Finding], stored: dict[int, Packed],
+        burns: Sequence[tuple[str, bytes]],
+    ) -> KnownAnalysis:  # fmt: skip
+        record, key = placed.record, self._next_analysis
+        self._next_analysis += 1
+        at = record.analysed_at
+        assert at is not None
+        reason = canonical([finding.as_json() for finding in doubts]) if doubts else None
+        self._analyses.append(
+            (
+                key, placed.sample_key, self.batch.profile.name, record.method, record.instrument or "", at.utc_ms,
+                at.offset_min, state, reason, placed.amends, record.laboratory, record.report_no, self.batch.batch_id,
+                _row_of(record), self.work.entry_no,
+            )
+        )  # fmt: skip
+        for element_id in sorted(stored):
+            packed = stored[element_id]
+            self._results.append((key, element_id, packed.value_ppb, packed.form_id))
+            if packed.odd is not None:
+                self._texts.append((key, element_id, packed.odd))
+        self._burns += [(key, number, label, packed) for number, (label, packed) in enumerate(burns, start=1)]
+        results = {ELEMENTS[e - 1]: self.packer.reported(*packed) for e, packed in stored.items()}
+        return KnownAnalysis(key, state, results, stored, list(burns))
+
+    def flush(self) -> None:
+        """Write what was gathered."""
+        work = self.work
+        work.end("analysis", "analysis_id", self._ended)
+        for table, columns, rows in (
+            ("sample", SAMPLE, self._samples),
+            ("analysis", ANALYSIS, self._analyses),
+            ("result", RESULT, self._results),
+            ("result_text", RESULT_TEXT, self._texts),
+            ("burn", BURN, self._burns),
+        ):
+            if rows:
+                work.bulk_insert(table, columns, rows)
+        if self._states:
+            from heattrace.schema.analyses import AnalysisState
+
+            for key, row in self._states:
+                work.add(AnalysisState(analysis_id=key, state=row["state"], reason=row["reason"], note=row["note"]))
+        self._clear()
+
+
+def _row_of(record: AnalysisRecord) -> int | None:
+    return record.rows[0] if record.rows else None
