@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -29,7 +31,10 @@ GradeName = Annotated[
 Size = Annotated[
     str | None, typer.Option("--size", metavar="MM", help="Thickness of the ordered product, never of the bloom.")
 ]
-Basis = Annotated[str, typer.Option("--basis", metavar="cast|product", help="What kind of analysis it is.")]
+Basis = Annotated[
+    str | None,
+    typer.Option("--basis", metavar="cast|product", help="Kind of analysis; cast unless said, for a piece both."),
+]
 Form = Annotated[
     str | None, typer.Option("--form", metavar="F", help=f"Form of the ordered product: {', '.join(FORMS)}.")
 ]
@@ -50,13 +55,17 @@ Chem = Annotated[
     list[str] | None,
     typer.Option("--chem", metavar='"C=0.18 ..."', help="Contents, mass %; repeated: determinations of one heat."),
 ]
+Number = Annotated[str | None, typer.Argument(metavar="[HEAT|PIECE]", help="A heat or a piece of the record.")]
+File = Annotated[Path | None, typer.Option("--file", metavar="FILE", help="Judge every analysis of a file.")]
+ProfileName = Annotated[str | None, typer.Option("--profile", metavar="P", help="How that file is written.")]
 
 
 @judge_app.command("judge")
 def judge_command(
+    number: Number = None,
     grade: GradeName = None,
     size: Size = None,
-    basis: Basis = CAST,
+    basis: Basis = None,
     form: Form = None,
     option: Options = None,
     evidence: Evidence = None,
@@ -64,13 +73,17 @@ def judge_command(
     area: Area = None,
     rounding: Rounding = None,
     chem: Chem = None,
+    file: File = None,
+    profile: ProfileName = None,
     db: Database = DEFAULT_DATABASE,
     as_json: AsJson = False,
 ) -> None:
     """Compare steel with the limits of a grade; nothing is written.
 
-    Limits are met by the rounding method of ASTM E29 unless they say otherwise; a content reported with < or > is
-    decided only where it can be. Without a database the grade book shipped with the tool is used.
+    A heat is judged by its cast analysis for every requirement it answers for, a piece by its estimated composition and
+    its product analyses; --grade with --chem or --file judges what is typed or stands in a file. Limits are met by the
+    rounding method of ASTM E29 unless they say otherwise; a content reported with < or > is decided only where it can
+    be. Without a database the grade book shipped with the tool is used.
 
     \b
     Exit status: 0 meets, 1 refused, 2 wrong usage, 3 fails or undecided.
@@ -78,40 +91,47 @@ def judge_command(
     \b
     Example:
         heattrace judge --grade C45E --chem "C=0.45 Si=0.25 Mn=0.65 P=0.012 S=0.010 Cr=0.25 Mo=0.06 Ni=0.35"
+        heattrace judge 41878
     """
-    if not grade or not chem:
-        raise WrongUsage('judge needs --grade G and --chem "C=0.18 Mn=1.44 ..."')
-    judge_typed(
-        grade,
-        chem,
-        basis=_basis(basis),
-        size=size,
-        form=form,
-        options=option or (),
-        evidence=evidence or (),
-        flange=flange,
-        area=area,
-        rounding=rounding,
-        db=db,
-        as_json=as_json,
-    )
+    asked = _basis(basis)
+    if number is not None:
+        typed = (grade, size, form, option, evidence, flange, area, rounding, chem, file, profile)
+        if any(typed):
+            raise WrongUsage("a heat or piece is judged for what it is ordered for; only --basis goes with its number")
+        from heattrace.cli.judge_record import judge_number
+
+        judge_number(number, basis=asked, db=db, as_json=as_json)
+    if not grade or bool(chem) == (file is not None):
+        raise WrongUsage(
+            'judge needs the number of a heat or piece, or --grade G with --chem "C=0.18 Mn=1.44 ...", '
+            "or --grade G with --file FILE --profile P"
+        )
+    product = Product(size, form, tuple(option or ()), tuple(evidence or ()), flange, area, rounding)
+    if file is None and profile is None:
+        judge_typed(grade, chem or (), basis=asked or CAST, product=product, db=db, as_json=as_json)
+    if file is None or profile is None:
+        raise WrongUsage("--file and --profile go together: the profile says how the file is written")
+    from heattrace.cli.judge_file import judge_file
+
+    judge_file(file, profile, grade, basis=asked or CAST, product=product, db=db, as_json=as_json)
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What was typed of the ordered product, as typed."""
+
+    size: str | None = None
+    form: str | None = None
+    options: tuple[str, ...] = ()
+    evidence: tuple[str, ...] = ()
+    flange: str | None = None
+    area: str | None = None
+    rounding: str | None = None
 
 
 def judge_typed(
-    grade: str,
-    chem: Sequence[str],
-    *,
-    basis: str,
-    size: str | None,
-    form: str | None,
-    options: Sequence[str],
-    evidence: Sequence[str],
-    flange: str | None,
-    area: str | None,
-    rounding: str | None,
-    db: str,
-    as_json: bool,
-) -> None:
+    grade: str, chem: Sequence[str], *, basis: str, product: Product, db: str, as_json: bool
+) -> NoReturn:
     """Judge a typed analysis, or several typed determinations of one heat, and end the command."""
     compositions = [_composition(text) for text in chem]
     reader = reader_of(db)
@@ -120,16 +140,7 @@ def judge_typed(
     finally:
         if reader is not None:
             reader.close()
-    requirement = typed_requirement(
-        found.grade,
-        size=size,
-        form=form,
-        options=options,
-        evidence=evidence,
-        flange=flange,
-        area=area,
-        rounding=rounding,
-    )
+    requirement = typed_requirement(found.grade, product)
     judgement = judge_determinations(compositions, requirement, basis=basis, subject="the typed analysis")
     give(
         Answer(
@@ -145,17 +156,7 @@ def judge_typed(
     )
 
 
-def typed_requirement(
-    grade: Grade,
-    *,
-    size: str | None = None,
-    form: str | None = None,
-    options: Sequence[str] = (),
-    evidence: Sequence[str] = (),
-    flange: str | None = None,
-    area: str | None = None,
-    rounding: str | None = None,
-) -> Requirement:
+def typed_requirement(grade: Grade, product: Product) -> Requirement:
     """A requirement from what was typed beside a grade.
 
     Raises
@@ -163,20 +164,20 @@ def typed_requirement(
     WrongUsage
         A size is no number above zero, a form is unknown, or the rounding is not `absolute`.
     """
-    if form is not None and form not in FORMS:
-        raise WrongUsage(f'--form: "{form}" is none of {", ".join(FORMS)}')
-    if rounding not in (None, ABSOLUTE):
-        raise WrongUsage(f'--rounding takes the word "{ABSOLUTE}", not "{rounding}"')
+    if product.form is not None and product.form not in FORMS:
+        raise WrongUsage(f'--form: "{product.form}" is none of {", ".join(FORMS)}')
+    if product.rounding not in (None, ABSOLUTE):
+        raise WrongUsage(f'--rounding takes the word "{ABSOLUTE}", not "{product.rounding}"')
     return Requirement(
         grade.key.text,
         grade,
-        size_mm=_number("--size", size),
-        form=form,
-        options=_names(options),
-        evidence=_names(evidence),
-        flange_mm=_number("--flange", flange),
-        area_mm2=_number("--area", area),
-        rounding=rounding,
+        size_mm=_number("--size", product.size),
+        form=product.form,
+        options=_names(product.options),
+        evidence=_names(product.evidence),
+        flange_mm=_number("--flange", product.flange),
+        area_mm2=_number("--area", product.area),
+        rounding=product.rounding,
     )
 
 
@@ -196,8 +197,8 @@ def _number(option: str, text: str | None) -> Decimal | None:
     return value
 
 
-def _basis(text: str) -> str:
-    if text not in (CAST, PRODUCT):
+def _basis(text: str | None) -> str | None:
+    if text not in (None, CAST, PRODUCT):
         raise WrongUsage(f'--basis: "{text}" is neither {CAST} nor {PRODUCT}')
     return text
 

@@ -173,6 +173,7 @@ def _picks_of_sample(
     findings: list[Finding],
 ) -> dict[str, Pick]:
     picks: dict[str, Pick] = {}
+    lacking: dict[str, list[str]] = {}
     for element in REPORT_ORDER:
         speakers = [a for a in valid if element in a.results and a.results[element].qualifier != NOT_REPORTED]
         if not speakers:
@@ -198,8 +199,12 @@ def _picks_of_sample(
         elif best is not base and element in base.results:
             words.append(f"{element} from {best.analysis_no} ({best.method}), which stands before {base.method}")
         elif best is not base:
-            words.append(f"{element} from {best.analysis_no} ({best.method}) of the same sample: the base has none")
+            lacking.setdefault(f"{best.analysis_no} ({best.method})", []).append(element)
         picks[element] = _pick(sample, best, rule, amount)
+    words += [
+        f"{', '.join(elements)} from {source} of the same sample: the base has none"
+        for source, elements in lacking.items()
+    ]
     return picks
 
 

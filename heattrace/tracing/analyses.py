@@ -147,8 +147,8 @@ def _sortable(at: int) -> str:
 
 
 def digits(amount: Amount) -> str | None:
-    """Reported digits with their `<` or `>`; None where the element was not reported."""
-    return None if amount.qualifier == NOT_REPORTED else amount.shown()
+    """Reported digits with their `<` or `>`, or the source's word for over the range; None where nothing was said."""
+    return (amount.text or None) if amount.qualifier == NOT_REPORTED else amount.shown()
 
 
 def amount_of(value_ppb: int | None, qualifier: str, places: int, text: str | None) -> Amount:
@@ -158,7 +158,8 @@ def amount_of(value_ppb: int | None, qualifier: str, places: int, text: str | No
     (Amount(qualifier='=', value=Decimal('0.182'), text='0.182'), '<0.0020', '0.2')
     """
     if qualifier == NOT_REPORTED or (value_ppb is None and text is None):
-        return UNREPORTED
+        # A word for "over the range" stands in the text: the content is unknown, but somebody saw something.
+        return Amount(NOT_REPORTED, None, text) if text else UNREPORTED
     shown = text if text is not None else _digits_of(value_ppb or 0, places)
     return Amount(qualifier, Decimal(shown), shown)
 

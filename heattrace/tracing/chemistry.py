@@ -175,7 +175,7 @@ def _amended(heat_no: str, picks: Mapping[str, Pick], known: Mapping[int, Record
         analysis = known.get(key)
         if analysis is not None and analysis.state == "valid":
             continue
-        seen = "no longer an analysis of this heat" if analysis is None else f"now {analysis.state} ({analysis.why})"
+        seen = "no longer stands in the record for this heat" if analysis is None else f"now {analysis.state} ({analysis.why})"
         elements = ", ".join(element for element, pick in picks.items() if pick.analysis_id == key)
         findings.append(
             Finding(

@@ -84,9 +84,7 @@ _BY_TIME = "ORDER BY coalesce(s.taken_at, 0), s.sample_key"
 SAMPLES_OF_HEATS = f"{_SAMPLE} AND s.heat_id IN ({{keys}}) {_BY_TIME}"
 SAMPLES_OF_PARTS = f"{_SAMPLE} AND s.part_id IN ({{keys}}) {_BY_TIME}"
 SAMPLES_BY_KEY = f"{_SAMPLE} AND s.sample_key IN ({{keys}}) {_BY_TIME}"
-SAMPLE_KEYS_AFTER = """
-SELECT s.sample_key FROM sample s WHERE {live:s} AND s.sample_key > :after ORDER BY s.sample_key LIMIT :most
-"""
+NEWEST_SAMPLES = "SELECT s.sample_key FROM sample s WHERE {live:s} ORDER BY s.sample_key DESC LIMIT :most"
 SAMPLES_NUMBERED = "SELECT s.sample_key FROM sample s WHERE {live:s} AND s.sample_id = :number ORDER BY s.sample_key"
 SAMPLES_BETWEEN = """
 SELECT s.sample_id, min(s.written_id) AS written_id FROM sample s
@@ -158,4 +156,7 @@ FROM heat h
 LEFT JOIN heat_record r ON r.heat_id = h.heat_id AND {live:r}
 LEFT JOIN edition e ON e.edition_id = r.edition_id
 WHERE {live:h} AND h.heat_id > :after ORDER BY h.heat_id LIMIT :most
+"""
+KEY_BEFORE_LAST_HEATS = """
+SELECT h.heat_id FROM heat h WHERE {live:h} ORDER BY h.heat_id DESC LIMIT 1 OFFSET :skipped
 """

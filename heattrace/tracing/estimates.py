@@ -94,7 +94,7 @@ def estimate_of(shares: Mapping[int, Mapping[str, int]], compositions: Mapping[s
                 if not min(each["head"], each["tail"]) <= each[word] <= max(each["head"], each["tail"]):
                     mixtures[f"inside, {word} share"] = _mixture({heat_id: each[word], other: WHOLE - each[word]})
             break  # the other heat's turning points are the same places
-    blends = {name: blend(mixture, compositions) for name, mixture in mixtures.items()}
+    blends = {name: _tidied(blend(mixture, compositions), mixture, compositions) for name, mixture in mixtures.items()}
     elements = {element for contents in blends.values() for element in contents}
     contents = {
         element: {name: found.get(element) for name, found in blends.items()}
@@ -103,6 +103,20 @@ def estimate_of(shares: Mapping[int, Mapping[str, int]], compositions: Mapping[s
     }
     order = sorted(shares, key=lambda h: (-shares[h]["mean"], h))
     return Estimate(contents, tuple(mixtures), tuple(order), bool(turning) and len(shares) > 2)
+
+
+def _tidied(
+    blended: Mapping[str, Amount], mixture: Mapping[str, Decimal], compositions: Mapping[str, Composition]
+) -> dict[str, Amount]:
+    """Computed digits without the zeros the shares brought, but never fewer places than a report behind them has."""
+    tidied = {}
+    for element, amount in blended.items():
+        places = max(len(compositions[h][element].text.partition(".")[2]) for h, part in mixture.items() if part > 0)
+        whole, _, part = amount.text.partition(".")
+        digits = part.rstrip("0").ljust(places, "0")
+        text = f"{whole}.{digits}" if digits else whole
+        tidied[element] = Amount(amount.qualifier, Decimal(text), text)
+    return tidied
 
 
 def _turns(each: Mapping[str, int]) -> bool:

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heattrace.metallurgy.amount import Amount
-from heattrace.schema.analyses import Result, ResultForm, SampleState
+from heattrace.schema.analyses import Result, ResultForm, ResultText, SampleState
 from heattrace.store.engine import open_reader
 from heattrace.store.recorded import to_whole
 from heattrace.store.work import Work, begin_work
@@ -250,6 +250,21 @@ def test_samples_are_given_as_promised(store: str) -> None:
             ],
         }
     ]
+
+
+def test_word_for_over_the_range_is_kept_and_speaks_for_nothing(store: str) -> None:
+    with written(store) as work:
+        heat = make_heat(work)
+        analysis = make_analysis(work, make_sample(work, heat, "T1"), "C=0.18")
+        form = make_form(work, "not-reported", 0)
+        work.add(Result(analysis_id=analysis, element_id=3, value_ppb=None, form_id=form))
+        work.add(ResultText(analysis_id=analysis, element_id=3, reported="OVER"))
+        work.commit()
+    with open_reader(store) as reader:
+        found = chemistry_of_heats(reader, [heat])[heat]
+        results = found.samples_json(works_zone(reader))[0]["analyses"][0]["results"]
+    assert results[1] == {"element": "Mn", "reported": "OVER", "unit": "%"}
+    assert shown(found) == {"C": "0.18"}
 
 
 def test_many_heats_cost_no_more_questions_than_one(store: str) -> None:
