@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -88,8 +88,12 @@ class Settler:
         return RowFault(self._headers.get(ours), ours, text, fault)
 
 
-def says_nothing(results: Iterable[Amount]) -> bool:
+def says_nothing(results: Collection[Amount]) -> bool:
     """Whether no element is reported at all (a word for over the range does report something)."""
+    for amount in results:
+        if amount.qualifier != NOT_REPORTED:
+            return False
+        break
     return all(a.qualifier == NOT_REPORTED and not a.text for a in results)
 
 
@@ -297,25 +301,33 @@ def _long_means(rows: list[RowRecord], place: Place, out: Gathered) -> list[Anal
 class ResultGroup:
     """Results of one analysis gathered row by row from a row-a-result file."""
 
-    __slots__ = ("about", "clashes", "results", "rows", "sheet", "units", "values")
+    __slots__ = ("clashes", "results", "rows", "sheet", "units", "values")
 
     def __init__(self, values: dict[str, Any], sheet: str) -> None:
-        self.values, self.sheet, self.about = values, sheet, about(values)
+        self.values, self.sheet = values, sheet
         self.results: dict[str, Amount] = {}
         self.units: dict[str, str] = {}
         self.rows: list[int] = []
-        self.clashes: list[tuple[int, str, tuple[Any, ...], Amount]] | None = None
+        self.clashes: list[tuple[int, str, dict[str, Any], Amount]] | None = None
 
     def add(self, values: dict[str, Any], element: str, amount: Amount, row: int) -> None:
         """Take one result in; what does not agree with the rows before is remembered for `finish`."""
-        said = self.about if values is self.values else about(values)
-        if element in self.results or said != self.about or self.clashes is not None:
+        agrees = values is self.values or about(values) == about(self.values)
+        if element in self.results or not agrees or self.clashes is not None:
             if self.clashes is None:
                 firsts = zip(self.rows, self.results.items(), strict=True)
-                self.clashes = [(at, e, self.about, a) for at, (e, a) in firsts]
-            self.clashes.append((row, element, said, amount))
+                self.clashes = [(at, e, self.values, a) for at, (e, a) in firsts]
+            self.clashes.append((row, element, values, amount))
         self.results.setdefault(element, amount)
         self.rows.append(row)
+
+    def take_all(self, results: dict[str, Amount], first: int, rows: int) -> bool:
+        """Take results of successive rows at once; False, and nothing is taken, where an element comes twice."""
+        if len(results) != rows or self.clashes is not None or not self.results.keys().isdisjoint(results):
+            return False
+        self.results.update(results)
+        self.rows.extend(range(first, first + rows))
+        return True
 
     def finish(self, place: Place, raw: Any, out: Gathered) -> AnalysisRecord | None:
         """The analysis; rows that contradict each other go to the bench, all of them; None where nothing is left."""
@@ -335,7 +347,7 @@ class ResultGroup:
         assert self.clashes is not None
         clashes = self.clashes
         self.results, self.rows = {}, []
-        if len({said for _, _, said, _ in clashes}) > 1:
+        if len({about(said) for _, _, said, _ in clashes}) > 1:
             wanted = "the same heat, kind and place of the sample in all rows of one analysis"
             fault = CellFault("ROW61", wanted, "Say which rows are right.")
             sample = self.values["sample_id"].original

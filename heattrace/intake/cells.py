@@ -15,7 +15,7 @@ from heattrace.intake.header import Layout, Resolved
 from heattrace.intake.instants import InstantReader, day_month_doubt, swapped_day_month
 from heattrace.intake.kinds import Column
 from heattrace.intake.profiles import Profile, SheetMap
-from heattrace.intake.records import BenchFault, Day, Instant
+from heattrace.intake.records import BenchFault, Day, Ident, Instant
 from heattrace.metallurgy.amount import NOT_REPORTED, UNIT_SHIFT, Amount
 
 # First and last of a span: the second may not be before (or below) the first.
@@ -24,6 +24,7 @@ PAIRS = (
     ("from_m", "to_m"), ("valid_from", "valid_until"), ("from", "to"), ("min", "max"),
 )  # fmt: skip
 MOST_SAMPLED = 300
+MOST_KEPT = 5_000
 NUMERIC = frozenset(("decimal", "content", "whole"))
 # An empty cell of these says nothing whatever the profile's words for not reported; in a text they are text.
 _ALSO_EMPTY = frozenset(("ident", "decimal", "whole", "instant", "day", "choice", "flag"))
@@ -72,6 +73,10 @@ class CellReader:
         self.tidied: Counter[str] = Counter()
         self.tallies: dict[int, Tally] = {r.index: Tally() for r in layout.columns}
         self.constants: dict[str, Any] = {}
+        self._kept: dict[int, dict[str, Any]] = {r.index: {} for r in layout.columns}
+        names = {r.column.name for r in layout.columns if r.column is not None} | set(sheet.constants)
+        self._pairs = [pair for pair in PAIRS if set(pair) <= names]
+        self._together = [r.column for r in layout.columns if r.column is not None and r.column.together]
         self.seen_numbers: dict[int, list[float]] = {r.index: [] for r in layout.elements}
         self._has_elements = bool(layout.elements)
         self._value_column = layout.of("value") if layout.of("element") else None
@@ -116,7 +121,11 @@ class CellReader:
             if found.column is None and found.element is None:
                 continue
             text = cells[found.index]
-            mark = marks.get(found.index)
+            mark = marks.get(found.index) if marks else None
+            kept = self._kept[found.index]
+            if mark is None and text in kept and found.column is not None:
+                values[found.column.name] = kept[text]
+                continue
             try:
                 if mark is not None:
                     self._check_mark(mark, found, flagged, text)
@@ -127,8 +136,13 @@ class CellReader:
                     flagged.extend((found, text, w) for w in warned)
                     self._count(found, text, amount.qualifier != NOT_REPORTED)
                 elif found.column is not None:
-                    values[found.column.name] = self._value(text, found, flagged)
+                    before = len(flagged)
+                    values[found.column.name] = value = self._value(text, found, flagged)
                     self._count(found, text, bool(text.strip()))
+                    if mark is None and len(flagged) == before and self._keeps(value, text):
+                        if len(kept) >= MOST_KEPT:
+                            kept.clear()
+                        kept[text] = value
             except CellFault as fault:
                 self._tally(found, row, text, fault)
                 ours = found.element or (found.column.name if found.column else None)
@@ -215,6 +229,13 @@ class CellReader:
         is_time = found.column is not None and found.column.type in ("instant", "day")
         if is_time and fault.code in ("ROW20", "ROW02") and (day_month_doubt(text) or swapped_day_month(text)):
             tally.doubtful_dates.append((row, text))
+
+    @staticmethod
+    def _keeps(value: Any, text: str) -> bool:
+        """Whether a value may be taken for an equal text at once: nothing is counted or said when it is read."""
+        if value is None or isinstance(value, Instant | Day):
+            return False
+        return not isinstance(value, Ident) or value.normal == text
 
     def _value(self, text: str, found: Resolved, flagged: list[tuple[Resolved, str, Warned]]) -> Any:
         column = found.column
@@ -317,16 +338,13 @@ class CellReader:
     def _across(self, values: Mapping[str, Any], cells: list[str]) -> list[RowFault]:
         """Faults between the cells of one row: order of pairs, cells that belong together, copies of other columns."""
         faults = []
-        for first, last in PAIRS:
+        for first, last in self._pairs:
             one, two = _rank(values.get(first)), _rank(values.get(last))
             if one is not None and two is not None and type(one) is type(two) and two < one:
                 wanted = f"{last} not before {first}" if not isinstance(one, tuple) else f"{last} not below {first}"
                 step = "Is it the other way round, or is a clock wrong?" if last.endswith("_at") else ""
                 faults.append(self._row_fault(last, cells, CellFault("ROW28", wanted, step)))
-        for found in self.layout.columns:
-            column = found.column
-            if column is None:
-                continue
+        for column in self._together:
             if column.together and values.get(column.name) is not None and values.get(column.together) is None:
                 wanted = f"{column.together} filled in, since {column.name} is"
                 faults.append(self._row_fault(column.together, cells, CellFault("ROW72", wanted)))

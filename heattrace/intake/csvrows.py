@@ -5,7 +5,6 @@ from __future__ import annotations
 import codecs
 import csv
 from bisect import bisect_right
-from collections import deque
 from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
@@ -15,7 +14,8 @@ from heattrace.errors import FileRefused
 from heattrace.intake.faults import Place, refuse, shown
 from heattrace.intake.sniffing import cannot_open, text_encoding
 
-CHUNK = 1 << 18
+# Small pieces keep the lists of cells that are alive at once few, which the collector of garbage honours.
+CHUNK = 1 << 14
 # A cell longer than this, in signs, refuses the file (what the csv module stops at); a row of the trade has hundreds.
 LONGEST_CELL = 131_072
 LONGEST_LINE = 8 << 20
@@ -34,32 +34,77 @@ class CsvRows:
         self.encoding, self._skip = text_encoding(head, encoding, place)
         self.had_bom = self._skip > 0
         self.ended_by_ctrl_z = False
-        self._kept: deque[tuple[int, bytes]] = deque()
+        self._starts: list[int] = []
+        self._pieces: list[bytes] = []
         self._spans: dict[int, int] = {}
+        self._quoted = False
+        self._source = self._parse()
+        self._block: list[list[str]] = []
+        self._first = self._next = 0
         self._split: tuple[int, list[bytes]] = (0, [])
         # In these the bytes of a line end are not one byte each: lines are cut in the text, and encoded back exactly.
         self._wide = self.encoding.startswith(("utf-16", "utf-32"))
 
     def records(self) -> Iterator[tuple[int, list[str]]]:
-        """All records, blank lines as empty lists.
+        """The records not read yet, one by one; blank lines are empty lists.
 
         Raises
         ------
         FileRefused
             Bytes that are no text in this encoding, a quote that is not closed, a cell beyond the limit.
         """
-        lines = chain.from_iterable(self._lines())
+        while self._load():
+            block, first = self._block, self._first
+            while self._next < len(block):
+                at = self._next
+                self._next += 1
+                yield first + at, block[at]
+
+    def blocks(self) -> Iterator[tuple[int, list[list[str]]]]:
+        """The records not read yet, in blocks of successive rows: the row of the first, and the records."""
+        while self._load():
+            first, block = self._first + self._next, self._block[self._next :]
+            self._next = len(self._block)
+            yield first, block
+
+    def _load(self) -> bool:
+        """Make sure that the present block has a record to give; False at the end of the file."""
+        while self._next >= len(self._block):
+            loaded = next(self._source, None)
+            if loaded is None:
+                return False
+            self._first, self._block = loaded
+            self._next = 0
+        return True
+
+    def _parse(self) -> Iterator[tuple[int, list[list[str]]]]:
+        """Blocks of records: a line is a record until the file has a quote, then they come one by one."""
+        chunks = self._lines()
+        row = 1
+        for lines in chunks:
+            if self._quoted:
+                yield from self._parse_quoted(row, chain(lines, chain.from_iterable(chunks)))
+                return
+            reader = csv.reader(lines, delimiter=self.delimiter, strict=True)
+            try:
+                block = list(reader)
+            except csv.Error as fault:
+                raise self._broken(row + reader.line_num - 1, str(fault)) from None
+            yield row, block
+            row += len(lines)
+
+    def _parse_quoted(self, first: int, lines: Iterator[str]) -> Iterator[tuple[int, list[list[str]]]]:
         reader = csv.reader(lines, delimiter=self.delimiter, strict=True)
         last = 0
         try:
             for cells in reader:
                 end = reader.line_num
                 if end - last > 1:
-                    self._spans[last + 1] = end
-                yield last + 1, cells
+                    self._spans[first + last] = first + end - 1
+                yield first + last, [cells]
                 last = end
         except csv.Error as fault:
-            raise self._broken(last + 1, str(fault)) from None
+            raise self._broken(first + last, str(fault)) from None
 
     def raw(self, row: int) -> bytes:
         """Bytes of the record that begins on a row, line ends inside it included, the one behind it not."""
@@ -73,15 +118,17 @@ class CsvRows:
 
     def forget(self, row: int) -> None:
         """Let the bytes of rows before this one go."""
-        while len(self._kept) > 1 and self._kept[1][0] <= row:
-            self._kept.popleft()
+        gone = bisect_right(self._starts, row) - 1
+        if gone > 0:
+            del self._starts[:gone]
+            del self._pieces[:gone]
 
     def _line(self, row: int) -> bytes:
         first, lines = self._split
         if not first <= row < first + len(lines):
-            starts = [start for start, _ in self._kept]
-            first, data = self._kept[max(bisect_right(starts, row) - 1, 0)]
-            self._split = first, lines = first, self._cut(data)
+            at = max(bisect_right(self._starts, row) - 1, 0)
+            first, lines = self._starts[at], self._cut(self._pieces[at])
+            self._split = first, lines
         at = row - first
         return lines[at] if 0 <= at < len(lines) else b""
 
@@ -96,7 +143,7 @@ class CsvRows:
 
     def _lines(self) -> Iterator[list[str]]:
         """Lines of the file chunk by chunk, decoded strictly."""
-        offset, row, quoted = self._skip, 1, False
+        offset, row = self._skip, 1
         try:
             with self.path.open("rb") as stream:
                 stream.seek(self._skip)
@@ -105,8 +152,9 @@ class CsvRows:
                         text = data.decode(self.encoding)
                     except UnicodeDecodeError as fault:
                         raise self._not_text(data, fault, offset, row) from None
-                    self._kept.append((row, data))
-                    quoted = quoted or '"' in text
+                    self._starts.append(row)
+                    self._pieces.append(data)
+                    self._quoted = self._quoted or '"' in text
                     if "\r" in text:
                         text = text.replace("\r\n", "\n").replace("\r", "\n")
                     lines = text.split("\n")
@@ -115,7 +163,7 @@ class CsvRows:
                     offset += len(data)
                     row += len(lines)
                     # The reader needs line ends only to keep them inside quoted cells.
-                    yield [line + "\n" for line in lines] if quoted else lines
+                    yield [line + "\n" for line in lines] if self._quoted else lines
         except OSError as fault:
             raise cannot_open(self.place, fault) from None
 

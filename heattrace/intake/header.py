@@ -57,6 +57,11 @@ class Layout:
         return next((r for r in self.columns if r.column is not None and r.column.name == name), None)
 
     @property
+    def line(self) -> int | None:
+        """Where the column stands that tells burns from means."""
+        return next((r.index for r in self.columns if r.is_line), None)
+
+    @property
     def elements(self) -> list[Resolved]:
         """The element columns of a row-a-sample file."""
         return [r for r in self.columns if r.element is not None]

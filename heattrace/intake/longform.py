@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from itertools import chain
-from operator import itemgetter
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+from itertools import compress, count, islice
+from operator import itemgetter, ne
 from typing import Any
 
 from heattrace.findings import Finding
@@ -12,16 +13,20 @@ from heattrace.intake.analyses import Gathered, ResultGroup, Settler, identity
 from heattrace.intake.cells import RowFault, bench_row
 from heattrace.intake.checks import PlacesWatch, check_sums
 from heattrace.intake.contents import plain_unit
+from heattrace.intake.csvrows import CsvRows
 from heattrace.intake.faults import CellFault, Warned, shown
 from heattrace.intake.header import Resolved, Wanted
-from heattrace.intake.records import AnalysisBatch, AnalysisRecord, BenchFault
-from heattrace.intake.tables import Table, check_whole, data_rows
+from heattrace.intake.records import AnalysisBatch, BenchFault
+from heattrace.intake.tables import Table, check_row, check_whole
 from heattrace.metallurgy.amount import Amount
 
-BATCH = 400
+BATCH = 300
 MOST_BENCHED = 1000
 MOST_KEPT = 30_000
-Kept = tuple[str, str, Amount, tuple[Warned, ...]]
+# Contents that are all below this never add up to more than 100 %.
+SMALL = Decimal(2)
+
+Read = tuple[str, str, Amount, tuple[Warned, ...]]
 
 
 class Scattered(Exception):
@@ -31,24 +36,33 @@ class Scattered(Exception):
 class ResultStream:
     """Reads a row-a-result table without burns, batch by batch.
 
-    With `whole` the analyses are gathered over the entire file; without, the rows of one analysis have to stand
-    together, and `Scattered` is raised where they do not. After the last batch the file is known to be sound.
+    With `whole` the analyses are gathered over the entire file, in one batch; without, the rows of one analysis have to
+    stand together, and `Scattered` is raised where they do not. After the last batch the file is known to be sound.
     """
 
     def __init__(self, table: Table, wanted: Wanted, sheet: str, whole: bool) -> None:
         self.table, self.reader, self.sheet, self.whole = table, table.reader, sheet, whole
+        self.place = table.rows.place
         self.places = PlacesWatch()
         self.settler = Settler(self.reader.profile, table.layout)
         self.absent = self.reader.absent(wanted.columns)
-        parts = {name: table.layout.of(name) for name in ("element", "value", "unit")}
-        self.element, self.value, self.unit = parts["element"], parts["value"], parts["unit"]
-        assert self.element is not None and self.value is not None
-        of_result = {r.index for r in parts.values() if r is not None}
-        self.key_columns = [r for r in table.layout.columns if r.column is not None and r.index not in of_result]
-        self._result_at = [r.index for r in (self.element, self.value, self.unit) if r is not None]
-        self._kept: dict[Any, Kept] = {}
-        self._marks: Callable[[int], dict[int, str]] = getattr(table.rows, "marks_of", lambda row: {})
+        element, value, self.unit = (table.layout.of(name) for name in ("element", "value", "unit"))
+        assert element is not None and value is not None
+        self.element, self.value = element, value
+        result_at = [r.index for r in (element, value, self.unit) if r is not None]
+        self.key_columns = [r for r in table.layout.columns if r.column is not None and r.index not in result_at]
+        self.key_of, self.result_of = _picker([r.index for r in self.key_columns]), _picker(result_at)
+        # Readings by the texts of element, value and unit: those in mass % without a flag, and all others.
+        self._plain: dict[Any, tuple[str, Amount]] = {}
+        self._others: dict[Any, Read] = {}
+        self._all_small = True
+        self._out = Gathered()
         self._findings: list[Finding] = []
+        self._key: Any = None
+        self._group: ResultGroup | None = None
+        self._faults: list[RowFault] = []
+        self._groups: dict[Any, ResultGroup] = {}
+        self._closed: set[int] = set()
 
     def batches(self) -> Iterator[AnalysisBatch]:
         """All analyses, complete, in batches.
@@ -60,94 +74,127 @@ class ResultStream:
         Scattered
             See above.
         """
-        out, read = Gathered(), 0
-        group: ResultGroup | None = None
-        faults: list[RowFault] | None = None
-        key: Any = None
-        groups: dict[Any, ResultGroup] = {}
-        closed: set[int] = set()
-        table, raw, kept, marks_of = self.table, self.table.rows.raw, self._kept, self._marks
-        key_of, result_of = _picker([r.index for r in self.key_columns]), _picker(self._result_at)
-        is_sheet = hasattr(table.rows, "marks_of")
-        for row, cells in data_rows(table):
-            read += 1
-            if isinstance(cells, BenchFault):
-                out.bench.append(cells)
-                continue
-            this = key_of(cells)
-            marks = marks_of(row) if is_sheet else None
-            if this != key or marks:
-                if group is not None and not self.whole:
-                    self._close(group, out)
-                    if len(out.analyses) >= BATCH or len(out.bench) >= MOST_BENCHED:
-                        yield self._batch(out, read - 1)
-                        out, read = Gathered(), 1
-                        table.rows.forget(row)
-                key, faults = this, None
-                group, faults = self._open(row, cells, marks or {}, groups, closed)
-            if group is None:
-                out.bench.append(bench_row(table.rows.place, row, faults or [], raw(row)))
-                continue
-            result = result_of(cells)
-            reading = kept.get(result)
-            if reading is None or marks:
-                reading = self._read(row, cells, marks or {}, out)
-                if reading is None:
-                    continue
-                kept[result] = reading
-            symbol, unit, amount, warned = reading
-            if warned:
-                self._flag(row, cells, warned)
-            if unit != "%":
-                group.units[symbol] = unit
-            group.add(group.values, symbol, amount, row)
+        table, given = self.table, 0
+        marks_of = getattr(table.rows, "marks_of", None)
+        exactly = {table.layout.width}
+        for first, block in self._blocks():
+            if marks_of is None and not table.layout.unnamed and set(map(len, block)) == exactly:
+                self._take_block(first, block)
+            else:
+                for row, texts in enumerate(block, first):
+                    self._take(row, texts, marks_of(row) if marks_of else {})
+            if not self.whole and (len(self._out.analyses) >= BATCH or len(self._out.bench) >= MOST_BENCHED):
+                opened = len(self._group.rows) if self._group is not None else 0
+                yield self._batch(table.read - given - opened)
+                given = table.read - opened
+                table.rows.forget(min(self._group.rows) if opened and self._group is not None else first + len(block))
         check_whole(table)
-        for last in groups.values() if self.whole else [group] if group is not None else []:
-            self._close(last, out)
-        place = table.rows.place
-        self._findings.extend(self.places.findings(place, {}))
-        yield self._batch(out, read)
+        for group in self._groups.values() if self.whole else [self._group]:
+            self._close(group)
+        self._findings.extend(self.places.findings(self.place, {}))
+        yield self._batch(table.read - given)
 
-    def _batch(self, out: Gathered, read: int) -> AnalysisBatch:
-        place = self.table.rows.place
-        findings = [*self.reader.findings, *self._findings, *check_sums(out.analyses, place), *out.findings]
+    def _blocks(self) -> Iterator[tuple[int, list[list[str]]]]:
+        for row, cells in self.table.ahead:
+            yield row, [cells]
+        rows = self.table.rows
+        if isinstance(rows, CsvRows):
+            yield from rows.blocks()
+        else:
+            for row, cells in rows.records():
+                yield row, [cells]
+
+    def _take_block(self, first: int, block: Sequence[list[str]]) -> None:
+        """Rows of the header's width: whole stretches of one analysis at a time."""
+        keys, results = list(map(self.key_of, block)), list(map(self.result_of, block))
+        changes = list(compress(count(1), map(ne, keys, islice(keys, 1, None))))
+        begin = 0
+        for end in (*changes, len(block)):
+            group = self._group
+            if keys[begin] != self._key and any(block[begin]):
+                group = self._begin(first + begin, block[begin], keys[begin], {})
+            found = list(map(self._plain.get, results[begin:end]))
+            if group is not None and None not in found and group.take_all(dict(found), first + begin, end - begin):  # type: ignore[arg-type]
+                self.table.read += end - begin
+            else:
+                for at in range(begin, end):
+                    self._take(first + at, block[at], {})
+            begin = end
+
+    def _take(self, row: int, texts: list[str], marks: dict[int, str]) -> None:
+        """One row, with all that may be wrong with it."""
+        cells = check_row(self.table, row, texts)
+        if cells is None:
+            return
+        if isinstance(cells, BenchFault):
+            self._out.bench.append(cells)
+            return
+        key = self.key_of(cells)
+        if key != self._key or marks:
+            self._begin(row, cells, key, marks)
+        group = self._group
+        if group is None:
+            self._out.bench.append(bench_row(self.place, row, self._faults, self.table.rows.raw(row)))
+            return
+        read = self._known(self.result_of(cells)) if not marks else None
+        if read is None and (read := self._read(row, cells, marks)) is None:
+            return
+        symbol, unit, amount, warned = read
+        for w in warned:
+            subject = self.place.at(row, self.value.header.strip())
+            text = shown(cells[self.value.index].strip())
+            self._findings.append(Finding(w.code, subject, text, w.wanted, w.step))
+        if unit != "%":
+            group.units[symbol] = unit
+        group.add(group.values, symbol, amount, row)
+
+    def _known(self, result: Any) -> Read | None:
+        plain = self._plain.get(result)
+        return (plain[0], "%", plain[1], ()) if plain is not None else self._others.get(result)
+
+    def _begin(self, row: int, cells: list[str], key: Any, marks: dict[int, str]) -> ResultGroup | None:
+        """Close the analysis at hand and open that of a row; None where what the row says of it is faulty."""
+        if not self.whole:
+            self._close(self._group)
+        self._key, self._group = key, None
+        values, self._faults = self.reader.read_part(row, cells, marks, self.key_columns)
+        if not self._faults and (fault := self.settler.settle(values)) is not None:
+            self._faults = [fault]
+        if self._faults:
+            return None
+        values = self.absent | values
+        known = identity(values)
+        if self.whole:
+            group = self._groups.get(known)
+            if group is None:
+                self._group = self._groups[known] = ResultGroup(values, self.sheet)
+            else:
+                self._group = _Joined(group, values)
+            return self._group
+        mark = hash(known)
+        if mark in self._closed:
+            raise Scattered
+        self._closed.add(mark)
+        self._group = ResultGroup(values, self.sheet)
+        return self._group
+
+    def _close(self, group: ResultGroup | None) -> None:
+        if group is not None and (analysis := group.finish(self.place, self.table.rows.raw, self._out)) is not None:
+            self._out.analyses.append(analysis)
+
+    def _batch(self, read: int) -> AnalysisBatch:
+        out, self._out = self._out, Gathered()
+        findings = [*self.reader.findings, *self._findings, *out.findings]
+        if not self._all_small:
+            findings += check_sums(out.analyses, self.place)
         self.reader.findings.clear()
         self._findings.clear()
         out.bench.sort(key=lambda fault: fault.row)
         return AnalysisBatch(out.analyses, out.bench, findings, read, out.repeated, self.table.rows.raw)
 
-    def _open(
-        self, row: int, cells: list[str], marks: dict[int, str], groups: dict[Any, ResultGroup], closed: set[int]
-    ) -> tuple[ResultGroup | None, list[RowFault] | None]:
-        """The group of the analysis a row belongs to, or the faults in what the row says of it."""
-        values, faults = self.reader.read_part(row, cells, marks, self.key_columns)
-        if not faults and (fault := self.settler.settle(values)) is not None:
-            faults = [fault]
-        if faults:
-            return None, faults
-        whole = self.absent | values
-        known = identity(whole)
-        if self.whole:
-            group = groups.get(known)
-            if group is None:
-                group = groups[known] = ResultGroup(whole, self.sheet)
-                return group, None
-            return _Joined(group, whole), None
-        mark = hash(known)
-        if mark in closed:
-            raise Scattered
-        closed.add(mark)
-        return ResultGroup(whole, self.sheet), None
-
-    def _close(self, group: ResultGroup, out: Gathered) -> None:
-        analysis = group.finish(self.table.rows.place, self.table.rows.raw, out)
-        if analysis is not None:
-            out.analyses.append(analysis)
-
-    def _read(self, row: int, cells: list[str], marks: dict[int, str], out: Gathered) -> Kept | None:
+    def _read(self, row: int, cells: list[str], marks: dict[int, str]) -> Read | None:
         """Read element, value and unit of a row that was not met before; None where the row went to the bench."""
         reader, element, value = self.reader, self.element, self.value
-        assert element is not None and value is not None
         at: Resolved = element
         try:
             reader.check_mark(marks.get(element.index), element, row, cells[element.index])
@@ -160,17 +207,25 @@ class ResultStream:
         except CellFault as fault:
             text = cells[at.index]
             reader.tallies[at.index].fault(fault.code, row, text)
-            ours = at.column.name if at.column else None
-            where = [RowFault(at.header, ours, text, fault)]
-            out.bench.append(bench_row(self.table.rows.place, row, where, self.table.rows.raw(row)))
+            where = [RowFault(at.header, at.column.name if at.column else None, text, fault)]
+            self._out.bench.append(bench_row(self.place, row, where, self.table.rows.raw(row)))
             return None
         tally = reader.tallies[value.index]
         tally.taken += 1
         tally.with_sign += reader.profile.decimal in cells[value.index]
-        if len(self._kept) >= MOST_KEPT:
-            self._kept.clear()
         self.places.see(symbol, amount)
+        self._all_small = self._all_small and (amount.value or SMALL) <= SMALL
+        self._keep(self.result_of(cells), (symbol, plain_unit(unit), amount, warned))
         return symbol, plain_unit(unit), amount, warned
+
+    def _keep(self, result: Any, read: Read) -> None:
+        if len(self._plain) + len(self._others) >= MOST_KEPT:
+            self._plain.clear()
+            self._others.clear()
+        if read[1] == "%" and not read[3]:
+            self._plain[result] = (read[0], read[2])
+        else:
+            self._others[result] = read
 
     def _unit_text(self, cells: list[str]) -> str | None:
         if self.unit is not None:
@@ -178,31 +233,23 @@ class ResultStream:
         unit = self.reader.constants.get("unit")
         return None if unit is None else str(unit)
 
-    def _flag(self, row: int, cells: list[str], warned: tuple[Warned, ...]) -> None:
-        value = self.value
-        assert value is not None
-        subject = self.table.rows.place.at(row, value.header.strip())
-        for w in warned:
-            self._findings.append(Finding(w.code, subject, shown(cells[value.index].strip()), w.wanted, w.step))
-
 
 class _Joined(ResultGroup):
-    """A later stretch of rows of a group already begun: what it says of the sample is compared, not taken."""
+    """A later stretch of rows of an analysis already begun: what it says of the sample is compared, not taken."""
 
-    __slots__ = ("_group",)
+    __slots__ = ("_whole",)
 
-    def __init__(self, group: ResultGroup, values: dict[str, Any]) -> None:
-        self._group, self.values, self.units = group, values, group.units
+    def __init__(self, whole: ResultGroup, values: dict[str, Any]) -> None:
+        self._whole, self.values, self.units = whole, values, whole.units
 
     def add(self, values: dict[str, Any], element: str, amount: Any, row: int) -> None:
-        """Hand the result on to the group."""
-        self._group.add(values, element, amount, row)
+        """Hand the result on to the analysis."""
+        self._whole.add(values, element, amount, row)
+
+    def take_all(self, results: dict[str, Amount], first: int, rows: int) -> bool:
+        """Never at once."""
+        return False
 
 
 def _picker(indexes: list[int]) -> Callable[[list[str]], Any]:
     return itemgetter(*indexes) if indexes else lambda cells: ()
-
-
-def all_analyses(batches: Iterator[AnalysisBatch]) -> list[AnalysisRecord]:
-    """The analyses of all batches, in one list."""
-    return list(chain.from_iterable(batch.analyses for batch in batches))

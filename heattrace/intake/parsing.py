@@ -196,6 +196,13 @@ def read_ident(text: str) -> Ident:
     >>> read_ident(" 240\\u2013117\\u00ad a ")
     Ident(normal='240-117 A', original=' 240–117\\xad a ')
     """
+    if (
+        text.isascii()
+        and text.replace("-", "").isalnum()
+        and len(text) <= LONGEST_IDENT
+        and "-" not in (text[0], text[-1])
+    ):
+        return Ident(text.upper(), text)
     for sign in text.strip():
         if sign in _BIDI or (unicodedata.category(sign) in ("Cc", "Cs", "Co", "Cn")):
             step = "Take the number from the source and type it anew."

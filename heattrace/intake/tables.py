@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from itertools import islice
 from typing import Any, Protocol
 
 from heattrace.findings import Finding
@@ -44,13 +43,18 @@ class Table:
 
     rows: Rows
     layout: Layout
-    rest: Iterator[tuple[int, list[str]]]
+    ahead: list[tuple[int, list[str]]]
     reader: CellReader
     notes: list[str] = field(default_factory=list)
     read: int = 0
     empty: int = 0
     skipped: int = 0
     odd_width: list[tuple[int, int]] = field(default_factory=list)
+
+    def rest(self) -> Iterator[tuple[int, list[str]]]:
+        """The rows below the header, as they stand in the file."""
+        yield from self.ahead
+        yield from self.rows.records()
 
 
 def open_table(rows: Rows, profile: Profile, sheet: SheetMap, wanted: Wanted, place: Place) -> Table:
@@ -69,30 +73,24 @@ def open_table(rows: Rows, profile: Profile, sheet: SheetMap, wanted: Wanted, pl
             break
     header = HeaderReader(profile, sheet, wanted, place)
     layout = header.find(first)
-    after = [record for record in first if record[0] > layout.row]
-    rest = _chained(after, records)
-    head = list(islice(rest, 1))
-    while head and not any(head[0][1]):
-        head = list(islice(rest, 1))
-    if head and wanted.elements and header.unit_row(layout, *head[0]):
-        head = []
+    ahead = [record for record in first if record[0] > layout.row]
+    while not ahead or not any(ahead[0][1]):
+        following = next(records, None) if len(ahead) < 2 else None
+        ahead = ahead[1:] + ([following] if following is not None else [])
+        if not ahead:
+            break
+    if ahead and wanted.elements and header.unit_row(layout, *ahead[0]):
+        ahead = ahead[1:]
     reader = CellReader(profile, sheet, layout, place, ContentReader(profile))
     try:
         reader.read_constants(wanted.columns)
     except CellFault as fault:
         raise refuse(place, fault.code, "a constant of the profile", fault.wanted, "Mend the profile.") from None
-    return Table(rows, layout, _chained(head, rest), reader)
+    return Table(rows, layout, ahead, reader)
 
 
-def _chained(
-    head: list[tuple[int, list[str]]], rest: Iterator[tuple[int, list[str]]]
-) -> Iterator[tuple[int, list[str]]]:
-    yield from head
-    yield from rest
-
-
-def data_rows(table: Table) -> Iterator[tuple[int, list[str] | BenchFault]]:
-    """The table's data rows: cells of the header's number, or the row set aside for its number of cells.
+def check_row(table: Table, row: int, cells: list[str]) -> list[str] | BenchFault | None:
+    """A row's cells, as many as the header has; the row set aside for their number; None for a row to pass over.
 
     Raises
     ------
@@ -100,35 +98,32 @@ def data_rows(table: Table) -> Iterator[tuple[int, list[str] | BenchFault]]:
         A quote that swallows rows; values under a header without a name.
     """
     layout, rows, width = table.layout, table.rows, table.layout.width
-    is_sheet = hasattr(rows, "marks_of")
-    line = next((r.index for r in layout.columns if r.is_line), None)
+    if not cells or not (cells[0].strip() or any(cell.strip() for cell in cells)):
+        table.empty += 1
+        return None
     words = table.reader.profile.rows
-    for row, cells in table.rest:
-        if not cells or not (cells[0].strip() or any(cell.strip() for cell in cells)):
-            table.empty += 1
-            continue
-        if line is not None and words is not None and line < len(cells) and cells[line].strip() in words.skip:
-            table.skipped += 1
-            continue
-        table.read += 1
-        if len(cells) != width:
-            if is_sheet and len(cells) < width:
-                cells = cells + [""] * (width - len(cells))
-            elif len(cells) > width and not any(cell.strip() for cell in cells[width:]):
-                cells = cells[:width]
-            else:
-                table.odd_width.append((row, len(cells)))
-                if rows.span(row) > 1:
-                    seen = f"a quoted cell over {rows.span(row)} rows, then {len(cells)} cells"
-                    step = "Close the quote that opens in this row."
-                    raise refuse(rows.place, "FILE08", seen, f"{width} cells", step, row)
-                yield row, _odd_width(table, row, cells)
-                continue
-        for index in layout.unnamed:
-            if cells[index].strip():
-                seen = f'"{shown(cells[index])}" in column {index + 1}, which has no name'
-                raise refuse(rows.place, "FILE11", seen, "a name in the header", "Name the column.", row)
-        yield row, cells
+    line = layout.line if words is not None else None
+    if words is not None and line is not None and line < len(cells) and cells[line].strip() in words.skip:
+        table.skipped += 1
+        return None
+    table.read += 1
+    if len(cells) != width:
+        if hasattr(rows, "marks_of") and len(cells) < width:
+            cells = cells + [""] * (width - len(cells))
+        elif len(cells) > width and not any(cell.strip() for cell in cells[width:]):
+            cells = cells[:width]
+        else:
+            table.odd_width.append((row, len(cells)))
+            if rows.span(row) > 1:
+                seen = f"a quoted cell over {rows.span(row)} rows, then {len(cells)} cells"
+                step = "Close the quote that opens in this row."
+                raise refuse(rows.place, "FILE08", seen, f"{width} cells", step, row)
+            return _odd_width(table, row, cells)
+    for index in layout.unnamed:
+        if cells[index].strip():
+            seen = f'"{shown(cells[index])}" in column {index + 1}, which has no name'
+            raise refuse(rows.place, "FILE11", seen, "a name in the header", "Name the column.", row)
+    return cells
 
 
 def _odd_width(table: Table, row: int, cells: list[str]) -> BenchFault:
@@ -152,7 +147,10 @@ def read_table(table: Table, sheet_name: str, wanted: Wanted) -> SheetContent:
     content = SheetContent(sheet_name, layout.row, layout.header)
     absent = reader.absent(wanted.columns)
     marks_of: Callable[[int], dict[int, str]] = getattr(rows, "marks_of", lambda row: {})
-    for row, cells in data_rows(table):
+    for row, texts in table.rest():
+        cells = check_row(table, row, texts)
+        if cells is None:
+            continue
         if isinstance(cells, BenchFault):
             content.bench.append(cells)
             continue
@@ -162,8 +160,8 @@ def read_table(table: Table, sheet_name: str, wanted: Wanted) -> SheetContent:
             continue
         whole: dict[str, Any] = absent | values
         reader.fill_from(whole, wanted.columns)
-        if (line := next((r.index for r in layout.columns if r.is_line), None)) is not None:
-            whole["line_word"] = cells[line].strip()
+        if layout.line is not None:
+            whole["line_word"] = cells[layout.line].strip()
         content.rows.append(RowRecord(sheet_name, row, whole, rows.raw(row)))
     check_whole(table)
     content.read = table.read
