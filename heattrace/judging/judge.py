@@ -89,7 +89,7 @@ def _whole(
         seen = value_shown(measured, side.limits[0], side.sense, line)
         findings.append(finding_of(line, seen, subject, measured.missing, beyond=bool(side.beyond)))
     for name, alternatives in groups.items():
-        verdict = group_verdict(alternatives.values())
+        verdict = group_verdict([[line.verdict for _, line in rows] for rows in alternatives.values()])
         verdicts.append(verdict)
         if verdict != PASS:
             lacking = [e for rows in alternatives.values() for measured, _ in rows for e in measured.missing]
@@ -171,11 +171,15 @@ def _placed(lines: Sequence[Judged]) -> dict[tuple[object, ...], Judged]:
     return placed
 
 
-def group_verdict(alternatives: Iterable[Sequence[tuple[Measured, Judged]]]) -> str:
-    """One alternative that holds is enough; the group fails where every one of them does."""
+def group_verdict(alternatives: Iterable[Sequence[str]]) -> str:
+    """One alternative that holds is enough; the group fails where every one of them does.
+
+    >>> group_verdict([["pass", "fail"], ["pass", "waived"]]), group_verdict([["fail"], ["not-reported"]])
+    ('pass', 'undecided')
+    """
     each = []
-    for rows in alternatives:
-        worst = max((line.verdict for _, line in rows), key=SEVERITY.__getitem__)
+    for verdicts in alternatives:
+        worst = max(verdicts, key=SEVERITY.__getitem__)
         each.append(PASS if worst in (PASS, WAIVED) else worst)
     if PASS in each:
         return PASS

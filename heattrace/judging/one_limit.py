@@ -52,11 +52,12 @@ def _judge_row(side: Side, limit: Limit, measured: Measured, case: Case) -> Judg
     if all(way.bound is None and not way.waived for way in ruling.ways):
         return None
     ways = [(way, _beside(way, side, limit, measured, case.requirement.rounding)) for way in ruling.ways]
-    verdict = common_verdict([_under(way, beside.verdict) for way, beside in ways])
+    verdict = common_verdict([under(way, beside.verdict) for way, beside in ways])
     shown, beside = next(((w, b) for w, b in ways if w.bound is not None), ways[0])
-    text = limit_digits(shown.bound, shown.place) if shown.bound is not None else limit.text(side.sense)
+    printed = text = limit.text(side.sense)
+    if limit.when and shown.bound is not None and (not printed or shown.bound.value != Fraction(printed)):
+        text = limit_digits(shown.bound, shown.place)
     notes = [*ruling.words, places_lost(measured, limit, text)]
-    printed = limit.text(side.sense)
     if printed and text != printed:
         notes.insert(0, f"printed {printed}")
     if verdict == PASS and beside.margin is not None and beside.margin < 0:
@@ -67,18 +68,20 @@ def _judge_row(side: Side, limit: Limit, measured: Measured, case: Case) -> Judg
     return _line(side, limit, measured, text, replace(beside, verdict=verdict), notes)
 
 
-def _judge_requirement(side: Side, limit: Limit, measured: Measured, ruling: Ruling) -> Judged:
+def _judge_requirement(side: Side, limit: Limit, measured: Measured, ruling: Ruling) -> Judged | None:
     """A row that must be reported, or whose condition is itself the limit."""
     verdicts = [{True: PASS, False: FAIL, None: UNDECIDED}[known] for known in ruling.required]
     notes = list(ruling.words)
     if limit.report:
         verdicts.append(NOT_REPORTED if measured.missing else PASS)
         notes.append("must be reported")
+    if not verdicts:
+        return None
     worst = max(verdicts, key=SEVERITY.__getitem__)
     if side.fallback and worst == FAIL:
         notes.append(CAST_MISSED)
         worst = UNDECIDED
-    verdict = common_verdict([_under(way, worst) for way in ruling.ways])
+    verdict = common_verdict([under(way, worst) for way in ruling.ways])
     return _line(side, limit, measured, requirement_in_words(limit), Beside(verdict, None, None, limit.rounding), notes)
 
 
@@ -104,7 +107,7 @@ def _at(
     return compare_with(measured, limit, side.sense, end, place, method)
 
 
-def _under(way: Way, verdict: str) -> str:
+def under(way: Way, verdict: str) -> str:
     """The verdict of one way in which a row may stand."""
     if way.waived:
         return WAIVED

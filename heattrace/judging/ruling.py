@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from heattrace.judging.conditions.clauses import (
     Agreed,
@@ -61,11 +62,9 @@ class Ruling:
 
 def rule_on(limit: Limit, sense: str, facts: Facts) -> Ruling:
     """Read the conditions of a row for one sense (`min`, `max` or `requires`), from left to right."""
-    printed = limit.text(sense)
-    place = None
-    if printed:
-        place = Decimal(limit.round_to) if limit.round_to else last_place(printed)
-    ways = [Way(point(Decimal(printed)) if printed else None, place)]
+    ways = [_printed_way(limit.text(sense), limit.round_to)]
+    if not limit.when:
+        return Ruling(tuple(ways), (), ())
     required: list[bool | None] = []
     words: list[str] = []
     for clause in parse_when(limit.when):
@@ -80,8 +79,16 @@ def rule_on(limit: Limit, sense: str, facts: Facts) -> Ruling:
         if isinstance(clause, Requires):
             required.append(known)
         else:
-            ways = _after(ways, clause, known, facts, printed)
+            ways = _after(ways, clause, known, facts)
     return Ruling(tuple(dict.fromkeys(ways)), tuple(required), tuple(words))
+
+
+@lru_cache(maxsize=4096)
+def _printed_way(digits: str, round_to: str) -> Way:
+    """A side as it is printed."""
+    if not digits:
+        return Way(None, None)
+    return Way(point(Decimal(digits)), Decimal(round_to) if round_to else last_place(digits))
 
 
 def _concerns(clause: Clause, sense: str) -> bool:
@@ -94,9 +101,7 @@ def _concerns(clause: Clause, sense: str) -> bool:
     return True
 
 
-def _after(
-    ways: list[Way], clause: Applies | Lapses | Agreed | Change, known: bool | None, facts: Facts, printed: str
-) -> list[Way]:
+def _after(ways: list[Way], clause: Applies | Lapses | Agreed | Change, known: bool | None, facts: Facts) -> list[Way]:
     """The ways after one more clause."""
     if isinstance(clause, Agreed):
         if known is None:
@@ -108,13 +113,13 @@ def _after(
     if known is False:
         return ways
     if isinstance(clause, Change):
-        changed = [way if way.waived else _moved(way, clause, facts, printed) for way in ways]
+        changed = [way if way.waived else _moved(way, clause, facts) for way in ways]
     else:
         changed = [replace(way, waived=True) for way in ways]
     return changed if known else ways + changed
 
 
-def _moved(way: Way, change: Change, facts: Facts, printed: str) -> Way:
+def _moved(way: Way, change: Change, facts: Facts) -> Way:
     """A way with its bound moved; a cap holds only what was moved, never the printed limit itself."""
     by = bounds_of(change.by, facts)
     cap = None if change.to is None else bounds_of(change.to, facts)

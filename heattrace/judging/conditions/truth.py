@@ -197,7 +197,8 @@ def steps_of(trade: Trade, facts: Facts) -> Interval:
     term = rounded_for(trade.term, trade.mark, facts)
     step = Fraction(trade.step.text)
     apart = _joined("-", mark, term) if trade.below else _joined("-", term, mark)
-    return _each(apart, lambda end: Fraction(max(0, end // step)))
+    low, high = _each(apart, lambda end: Fraction(max(0, end // step)))
+    return Interval(Fraction(0) if low is None else low, high)
 
 
 def _each(bounds: Interval, change: Callable[[Fraction], Fraction]) -> Interval:
