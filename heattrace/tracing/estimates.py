@@ -7,7 +7,6 @@ heats at a position does not report is not determined there.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +16,7 @@ from heattrace.metallurgy.elements import REPORT_ORDER
 from heattrace.store.reader import Reader
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.chemistry_questions import HEATS_IN_PARTS, HEATS_OF_EARLIER_PARTS
+from heattrace.values import dataclass
 
 WHOLE = 1_000_000  # shares are whole millionths
 Contents = Mapping[str, Mapping[str, Amount | None]]
@@ -95,7 +95,7 @@ def estimate_of(shares: Mapping[int, Mapping[str, int]], compositions: Mapping[s
                     mixtures[f"inside, {word} share"] = _mixture({heat_id: each[word], other: WHOLE - each[word]})
             break  # the other heat's turning points are the same places
     blends = {name: _tidied(blend(mixture, compositions), mixture, compositions) for name, mixture in mixtures.items()}
-    elements = {element for contents in blends.values() for element in contents}
+    elements = {element for heat_id in shares for element in compositions.get(str(heat_id), ())}
     contents = {
         element: {name: found.get(element) for name, found in blends.items()}
         for element in REPORT_ORDER

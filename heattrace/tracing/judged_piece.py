@@ -6,7 +6,6 @@ A piece meets its requirement only where every position does; one product analys
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 from heattrace.findings import Finding
@@ -16,11 +15,12 @@ from heattrace.judging.limits import CAST, PRODUCT
 from heattrace.judging.requirement import Requirement
 from heattrace.store.reader import Reader
 from heattrace.tracing.analyses import samples_of_parts
-from heattrace.tracing.chemistry import HeatChemistry
+from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.chemistry_questions import PART_NUMBER
 from heattrace.tracing.estimates import Estimate, estimates_of_parts
 from heattrace.tracing.judged import PRODUCT_KINDS, judge_products, judgement_json, worst_verdict
 from heattrace.tracing.requirements import Wanted, heat_plans, parts_wanted, requirements_of
+from heattrace.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +92,9 @@ def judge_piece(reader: Reader, part_id: int, *, basis: str | None = None) -> Ju
     if basis != PRODUCT:
         estimate = estimates_of_parts(reader, [part_id]).get(part_id)
         findings += _without_estimate(piece_no, estimate)
+        if estimate is not None:
+            known = chemistry_of_heats(reader, estimate.heat_ids)
+            findings += [f for heat_id in estimate.heat_ids for f in known[heat_id].choice.findings]
         if estimate is not None and requirement is not None:
             fit = fit_of_estimate(estimate, with_heat_evidence(reader, requirement, estimate), piece_no)
             findings += _said_once(fit)
