@@ -32,6 +32,8 @@ MOST_SUM = 100
 # A column of some values in which more than this share has fewer places is written so by habit.
 HABIT = 0.5
 FEW_VALUES = 6
+# More zeros than this at the end of a value are not to be expected.
+MOST_ZEROS = 2
 MOST_WATCHED = 2000
 
 
@@ -148,7 +150,7 @@ class PlacesWatch:
         for element, texts in sorted(self._seen.items()):
             places = {text: len(text.partition(".")[2]) for text in texts}
             most = max(places.values())
-            fewer = sorted(text for text, n in places.items() if n < most)
+            fewer = sorted(text for text, n in places.items() if most - MOST_ZEROS <= n < most)
             by_habit = len(texts) >= FEW_VALUES and len(fewer) > HABIT * len(texts)
             if fewer and not by_habit and not any(text.endswith("0") for text in texts):
                 out[element] = (most, fewer)

@@ -207,7 +207,8 @@ class CsvRows:
         column = data[begin:start].count(self.delimiter.encode("ascii", "replace")) + 1
         seen = f"byte 0x{data[min(start, len(data) - 1)]:02X} at offset {offset + start} (row {row}, column {column})"
         step = "Say the file's encoding in the profile, [file] encoding, or export it anew in one encoding."
-        near = data[begin : start + 12].decode("cp1252", "replace").strip()
+        cell = data.rfind(self.delimiter.encode("ascii", "replace"), begin, start) + 1
+        near = data[max(cell, begin) : start + 12].decode("cp1252", "replace").split("\n")[0].strip()
         if not self._wide:
             step += f' Read as cp1252 it would be "{shown(near, 40)}".'
         return refuse(self.place, "FILE06", seen, f"text in {self.encoding} throughout", step)

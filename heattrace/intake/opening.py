@@ -104,6 +104,21 @@ def left_alone(archive: Archive) -> list[str]:
     return [f"{what} in the workbook left alone" for what in archive.left_alone]
 
 
+def read_sheet(found: Found, profile: Profile, notes: list[str]) -> SheetContent:
+    """One sheet read and checked by itself.
+
+    Raises
+    ------
+    FileRefused
+        With a finding for each of its structure faults.
+    """
+    faults: list[Finding] = []
+    content = _read_sheet(found, profile, notes, faults)
+    if content is None or faults:
+        raise refusal(faults)
+    return content
+
+
 def _read_sheet(found: Found, profile: Profile, notes: list[str], faults: list[Finding]) -> SheetContent | None:
     """One sheet read and checked; its faults that refuse the file are gathered."""
     sheet = found.sheet

@@ -107,6 +107,8 @@ def check_row(table: Table, row: int, cells: list[str]) -> list[str] | BenchFaul
         table.skipped += 1
         return None
     table.read += 1
+    if rows.span(row) > 1:
+        _check_swallowed(table, row, cells)
     if len(cells) != width:
         if hasattr(rows, "marks_of") and len(cells) < width:
             cells = cells + [""] * (width - len(cells))
@@ -114,16 +116,24 @@ def check_row(table: Table, row: int, cells: list[str]) -> list[str] | BenchFaul
             cells = cells[:width]
         else:
             table.odd_width.append((row, len(cells)))
-            if rows.span(row) > 1:
-                seen = f"a quoted cell over {rows.span(row)} rows, then {len(cells)} cells"
-                step = "Close the quote that opens in this row."
-                raise refuse(rows.place, "FILE08", seen, f"{width} cells", step, row)
             return _odd_width(table, row, cells)
     for index in layout.unnamed:
         if cells[index].strip():
             seen = f'"{shown(cells[index])}" in column {index + 1}, which has no name'
             raise refuse(rows.place, "FILE11", seen, "a name in the header", "Name the column.", row)
     return cells
+
+
+def _check_swallowed(table: Table, row: int, cells: list[str]) -> None:
+    """Refuse a record over several rows that has another number of cells, or a cell that holds whole rows."""
+    width, delimiter = table.layout.width, table.reader.profile.delimiter
+    whole_rows = any(
+        line.count(delimiter) >= max(2, width // 2) for cell in cells if "\n" in cell for line in cell.split("\n")
+    )
+    if len(cells) != width or whole_rows:
+        seen = f"a quoted cell that goes on over {table.rows.span(row)} rows"
+        step = "Close the quote that opens in this row."
+        raise refuse(table.rows.place, "FILE08", seen, "quotes closed in their row", step, row)
 
 
 def _odd_width(table: Table, row: int, cells: list[str]) -> BenchFault:
