@@ -12,12 +12,10 @@ from heattrace.cli.output import Answer, give, table
 from heattrace.errors import WrongUsage
 from heattrace.findings import Finding
 from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import Profile, shipped
+from heattrace.intake.profile_shelf import find_profile
 from heattrace.intake.records import AnalysisRecord, FileContent
 from heattrace.judging.judge import judge
 from heattrace.judging.judgement import MEETS, Judgement
-from heattrace.store.reader import Reader
 
 Judged = tuple[AnalysisRecord, Judgement]
 
@@ -29,7 +27,7 @@ def judge_file(
     reader = reader_of(db)
     try:
         found = named_grade(grade, reader, db)
-        layout = profile_named(reader, profile)
+        layout = find_profile(reader, profile).profile
     finally:
         if reader is not None:
             reader.close()
@@ -58,21 +56,6 @@ def judge_file(
     )
 
 
-PROFILE = "SELECT p.body FROM profile p WHERE {live:p} AND p.name = :name ORDER BY p.edition DESC LIMIT 1"
-
-
-def profile_named(reader: Reader | None, name: str) -> Profile:
-    """A profile of the record in its newest edition, else one that comes with the tool.
-
-    Raises
-    ------
-    NotFound
-        Neither has it.
-    """
-    body = None if reader is None else reader.scalar(PROFILE, name=name)
-    return shipped(name) if body is None else read_profile(body)
-
-
 def _subject(analysis: AnalysisRecord) -> str:
     return analysis.sample_id.original
 
@@ -90,11 +73,12 @@ def _result_json(analysis: AnalysisRecord, judgement: Judgement) -> dict[str, An
 
 def set_aside(content: FileContent) -> list[Finding]:
     """Rows of the file that cannot be judged, as findings."""
+    step = "mend the file; taken in by import, such a row waits on the bench"
     findings = []
     for fault in content.bench:
         where = f", column {fault.column}" if fault.column else ""
-        subject = f"{content.name}, row {fault.row}{where}"
-        findings.append(Finding(fault.code, subject, fault.message, "", fault.next))
+        said = fault.message.partition(": found ")[2] or fault.message
+        findings.append(Finding(fault.code, f"{content.name}, row {fault.row}{where}", said.rstrip("."), "", step))
     return findings
 
 

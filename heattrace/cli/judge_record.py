@@ -54,10 +54,15 @@ def caution_of(judgements: Sequence[Judgement]) -> list[str]:
     """What is to be said beside limits: how many are from memory, and who decides."""
     words = []
     for grade in dict.fromkeys(judgement.grade for judgement in judgements):
-        lines = next(judgement.limits for judgement in judgements if judgement.grade == grade)
-        memory = sum(line.status == "memory" for line in lines)
+        limits = {
+            (line.quantity, line.sense, line.limit): line.status
+            for judgement in judgements
+            if judgement.grade == grade
+            for line in judgement.limits
+        }
+        memory = sum(status == "memory" for status in limits.values())
         if memory:
-            words.append(f"{grade}: {memory} of {len(lines)} limits are from memory and are marked so")
+            words.append(f"{grade}: {memory} of {len(limits)} limits used here are from memory and are marked so")
     return [*words, CAUTION] if judgements else words
 
 
