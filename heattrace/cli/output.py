@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NoReturn
 
 from heattrace.errors import HeattraceError
 from heattrace.findings import Finding
+from heattrace.values import dataclass, field
 
 JSON_FORM = 1
 EXIT_STATUS = {"done": 0, "refused": 1, "attention": 3}

@@ -9,7 +9,6 @@ a formula that is not linear) goes through the exact path.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil, floor, lcm
@@ -29,6 +28,7 @@ from heattrace.judging.wording import group_of
 from heattrace.metallurgy.amount import Amount, Composition
 from heattrace.metallurgy.quantity import Quantity
 from heattrace.metallurgy.registry import FORMULAS
+from heattrace.values import dataclass
 
 PPB_PLACES = 7  # 1 ppb = 1e-7 mass %
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from heattrace.findings import Finding
 from heattrace.metallurgy.amount import Amount
+from heattrace.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -13,6 +12,7 @@ from heattrace.judging.measure import Measured
 from heattrace.metallurgy.amount import Amount
 from heattrace.metallurgy.interval import Interval
 from heattrace.metallurgy.rounding import compare, compare_bounds
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

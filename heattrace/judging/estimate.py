@@ -7,7 +7,6 @@ do. The piece fits only where every limit is met at head, mean and tail, and eve
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from heattrace.judging.judge import judge
@@ -15,6 +14,7 @@ from heattrace.judging.judgement import FAILS, MEETS, UNDECIDED, Judgement
 from heattrace.judging.limits import CAST, Grade
 from heattrace.judging.requirement import Requirement
 from heattrace.metallurgy.amount import Amount, Composition
+from heattrace.values import dataclass
 
 POSITIONS: tuple[str, ...] = ("head", "mean", "tail")
 

@@ -7,7 +7,6 @@ Reference limits are gathered facts; the edition named in the order and the auth
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from heattrace.findings import Finding
@@ -31,6 +30,7 @@ from heattrace.judging.selection import Side, sides_of
 from heattrace.judging.wording import finding_of, finding_of_group, value_shown
 from heattrace.metallurgy.amount import Amount, Composition
 from heattrace.metallurgy.interval import is_reported
+from heattrace.values import replace
 
 
 def judge(

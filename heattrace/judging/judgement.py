@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from heattrace.findings import Finding
+from heattrace.values import dataclass
 
 PASS, FAIL, UNDECIDED, NOT_REPORTED, WAIVED = "pass", "fail", "undecided", "not-reported", "waived"
 MEETS, FAILS = "meets", "fails"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from types import MappingProxyType
 
@@ -11,6 +10,7 @@ from heattrace.findings import Finding
 from heattrace.judging.cast_choice import AnalysisFacts, CastChoice, Pick, SampleFacts
 from heattrace.metallurgy.amount import NOT_REPORTED, Amount
 from heattrace.metallurgy.elements import REPORT_ORDER
+from heattrace.values import dataclass, field
 
 # `tundish-early` is no rung: it is taken while steel of the heat before is still in the tundish. `product` is none
 # either: it serves only by a person's choice with a reason.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 
 from heattrace.metallurgy.amount import UNIT_SHIFT, shift_point
+from heattrace.values import dataclass
 
 MIN, MAX, REQUIRES = "min", "max", "requires"
 ROUNDING, ABSOLUTE = "rounding", "absolute"

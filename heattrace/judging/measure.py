@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from heattrace.metallurgy.amount import Amount, Composition
 from heattrace.metallurgy.interval import UNKNOWN, Interval, is_reported, lacking
 from heattrace.metallurgy.quantity import Quantity, parse_quantity
 from heattrace.metallurgy.registry import evaluate, members_of
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -17,6 +16,7 @@ from heattrace.judging.ruling import Ruling, Way, rule_on
 from heattrace.judging.selection import Side
 from heattrace.judging.wording import group_of, limit_digits, places_lost, reported_digits, requirement_in_words
 from heattrace.metallurgy.amount import Composition
+from heattrace.values import dataclass, replace
 
 ONLY_CAST = "judged on the cast analysis, the basis its standard names"
 CAST_TAKEN = "the cast limit: no product limit is printed"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from decimal import Decimal
 
 from heattrace.judging.limits import Grade, Limit
+from heattrace.values import dataclass, field
 
 # `form` names and what else each of them is: plate is flat; bar, section and light-shape are long.
 FORMS: dict[str, frozenset[str]] = {

@@ -6,7 +6,6 @@ So an unknown condition matters only where it could change the verdict, and neve
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 
@@ -33,6 +32,7 @@ from heattrace.judging.limits import MAX, MIN, Limit
 from heattrace.judging.measure import elements_of
 from heattrace.metallurgy.interval import Interval, is_reported, point
 from heattrace.metallurgy.rounding import last_place
+from heattrace.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

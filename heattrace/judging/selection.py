@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from heattrace.judging.conditions.clauses import Alternative, Change, Requires
 from heattrace.judging.conditions.parser import parse_when
 from heattrace.judging.limits import BOTH, CAST, MAX, MIN, PRODUCT, REQUIRES, Band, Limit
 from heattrace.judging.requirement import Requirement
 from heattrace.metallurgy.quantity import LIMIT_FORMULAS
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

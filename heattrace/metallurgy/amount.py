@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER
+from heattrace.values import dataclass
 
 NOT_REPORTED = "not-reported"
 

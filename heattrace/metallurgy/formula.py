@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from heattrace.metallurgy.amount import Composition
 from heattrace.metallurgy.interval import Interval, Terms, content, is_reported
+from heattrace.values import dataclass
 
 JSON_PLACES = 12
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
 from heattrace.errors import FormulaError
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER
+from heattrace.values import dataclass
 
 # Formulas of one composition alone, which a limit may name. Superheat needs a temperature and is no limit's quantity.
 LIMIT_FORMULAS: tuple[str, ...] = (

@@ -7,12 +7,12 @@ order that names neither leaves the method open, so it is always shown beside th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Context, Decimal, Inexact
 from fractions import Fraction
 from typing import Literal
 
 from heattrace.metallurgy.interval import Interval
+from heattrace.values import dataclass
 
 Exact = Decimal | Fraction | int
 Sense = Literal["min", "max"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any
 
 from heattrace.findings import Finding
@@ -10,6 +9,7 @@ from heattrace.store.guards import missing_guards
 from heattrace.store.ledger import verify_chain
 from heattrace.store.migrate import expected_guards
 from heattrace.store.reader import Reader
+from heattrace.values import dataclass, field
 
 # A part's listed shares add up to one but for rounding and the heats below 1e-4 that are not listed [1e-6].
 _SHARE_SLACK = 1_000

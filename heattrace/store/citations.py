@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import cache
 
 from heattrace.store.reader import Reader
+from heattrace.values import dataclass
 
 # Looked up by everybody, belonging to nobody.
 _LOOKED_UP = frozenset(("ledger", "element", "result_form"))

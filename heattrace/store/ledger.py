@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from heattrace.config import DIGEST_NONE
 from heattrace.findings import Finding
 from heattrace.store.reader import Reader
+from heattrace.values import dataclass
 
 # Version of the canonical payload text, independent of any column.
 FORM = 1

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 from decimal import Decimal
 from typing import Any
@@ -25,6 +24,7 @@ from heattrace.tracing.chemistry_questions import (
     SAMPLES_OF_HEATS,
     SAMPLES_OF_PARTS,
 )
+from heattrace.values import dataclass
 
 PPB_PLACES = 7  # a part per billion is 1e-7 mass %
 UNIT = "%"

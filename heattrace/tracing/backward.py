@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Any
 
@@ -23,6 +22,7 @@ from heattrace.tracing.lineage import sources_of
 from heattrace.tracing.qualities import marks, standing_of_parts
 from heattrace.tracing.requirements import Wanted, parts_wanted
 from heattrace.tracing.whereabouts import whereabouts_of
+from heattrace.values import dataclass
 
 UNPLACED = "position not recorded"
 _MILLION = 1e6

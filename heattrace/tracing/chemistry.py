@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Any
 
@@ -34,6 +33,7 @@ from heattrace.tracing.chemistry_questions import (
     HEAT_NUMBERS,
     LAST_ADDITIONS,
 )
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +175,8 @@ def _amended(heat_no: str, picks: Mapping[str, Pick], known: Mapping[int, Record
         analysis = known.get(key)
         if analysis is not None and analysis.state == "valid":
             continue
-        seen = "no longer stands in the record for this heat" if analysis is None else f"now {analysis.state} ({analysis.why})"
+        gone = "no longer stands in the record for this heat"
+        seen = gone if analysis is None else f"now {analysis.state} ({analysis.why})"
         elements = ", ".join(element for element, pick in picks.items() if pick.analysis_id == key)
         findings.append(
             Finding(

@@ -7,7 +7,6 @@ entered anew, the newest revision speaks, for old order lines too.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from weakref import WeakKeyDictionary
 
@@ -26,6 +25,7 @@ from heattrace.tracing.chemistry_questions import (
     ORDER_LINE_NUMBERED,
     ORDER_LINES,
 )
+from heattrace.values import replace
 
 
 class GradeShelf:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Any
 
@@ -13,6 +12,7 @@ from heattrace.tracing.chemistry_questions import HEATS_AFTER, KEY_BEFORE_LAST_H
 from heattrace.tracing.qualities import qualities_of_heats, worst_of
 from heattrace.tracing.quality import UNDECIDED, Quality
 from heattrace.tracing.requirements import Wanted
+from heattrace.values import dataclass
 
 # Heats weighed at once: many enough to ask little, few enough to hold their pieces in memory.
 LOT = 200

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import Any
 
 from heattrace.findings import Finding
@@ -17,6 +16,7 @@ from heattrace.tracing.forward import trace_heat
 from heattrace.tracing.grades import shelf_of
 from heattrace.tracing.requirements import heats_wanted
 from heattrace.tracing.superheat import liquidus_formula, readings_of_heats, superheats
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Any
 
@@ -13,6 +12,7 @@ from heattrace.tracing import questions as q
 from heattrace.tracing.lineage import sources_of
 from heattrace.tracing.qualities import hold_states
 from heattrace.tracing.quality import BARRING
+from heattrace.values import dataclass
 
 # Subjects named one by one in the words of a scope; the rest are counted.
 _NAMED = 6

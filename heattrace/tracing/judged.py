@@ -6,7 +6,6 @@ One result per requirement the heat answers for. Judging changes nothing; undeci
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import tzinfo
 from typing import Any
 
@@ -22,6 +21,7 @@ from heattrace.tracing.analyses import RecordedSample
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heat
 from heattrace.tracing.requirements import Wanted, heats_wanted, with_evidence
 from heattrace.tracing.superheat import Reading, liquidus_formula, readings_of_heats, superheats
+from heattrace.values import dataclass, replace
 
 PRODUCT_KINDS = ("product",)
 
@@ -69,11 +69,12 @@ def judge_chemistry(
     """Judge a heat whose chemistry is known already; `wanted` names other requirements than those it answers for."""
     heat_id, heat_no = chemistry.heat_id, chemistry.heat_no
     asked = heats_wanted(reader, [heat_id])[heat_id] if wanted is None else tuple(wanted)
-    findings = [*_without_grade(heat_no, asked), *chemistry.choice.findings]
+    findings = _without_grade(heat_no, asked)
     requirements = with_evidence(reader, heat_id, asked)
     if basis == PRODUCT:
         judgements, more, messages = _by_product(chemistry, requirements)
         return JudgedHeat(heat_no, judgements, _each_once([*findings, *more]), messages)
+    findings += chemistry.choice.findings
     composition = chemistry.composition()
     if not composition:
         findings.append(_no_cast_analysis(chemistry))

@@ -8,7 +8,6 @@ nearest.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from heattrace.errors import Ambiguous, NotFound, WrongUsage
 from heattrace.findings import Finding
@@ -17,6 +16,7 @@ from heattrace.store.reader import Reader, Row
 from heattrace.store.recorded import shown_at
 from heattrace.store.works import works_zone
 from heattrace.tracing import questions as q
+from heattrace.values import dataclass
 
 HEAT, PIECE = "heat", "piece"
 LISTED = 12

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from heattrace.store.reader import Reader, Row
 from heattrace.store.works import works_value
@@ -23,6 +22,7 @@ from heattrace.tracing.quality import (
     quality_of_part,
 )
 from heattrace.tracing.requirements import Wanted, heats_wanted, parts_wanted
+from heattrace.values import dataclass, field
 
 
 @dataclass(slots=True)

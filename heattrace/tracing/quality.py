@@ -14,8 +14,9 @@ its own, of its heats (undecided or rejected), and of every hold that reaches it
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Protocol
+
+from heattrace.values import dataclass
 
 RELEASED, UNDECIDED, HELD, REJECTED = "released", "undecided", "held", "rejected"
 WORST: dict[str, int] = {RELEASED: 0, UNDECIDED: 1, HELD: 2, REJECTED: 3}

@@ -11,7 +11,6 @@ by itself. A heat without pieces answers for its own order line, else for its pl
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from heattrace.errors import NotFound
 from heattrace.judging.requirement import Requirement, requirement_of
@@ -28,6 +27,7 @@ from heattrace.tracing.chemistry_questions import (
     PLANNED,
 )
 from heattrace.tracing.grades import order_requirements, shelf_of, words_of
+from heattrace.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ Pure text. The count is bounded for any text, so that looking all of them up by 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
+
+from heattrace.values import dataclass
 
 # Signs taken for one another on steel, labels and photographs (common practice).
 LOOK_ALIKE: dict[str, str] = {

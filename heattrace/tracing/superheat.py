@@ -6,7 +6,6 @@ Outside the range of that formula there is no number: a liquidus that reads low 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 from decimal import Decimal
 from typing import Any
@@ -25,6 +24,7 @@ from heattrace.store.works import works_value
 from heattrace.tracing.chemistry_questions import (
     READINGS,
 )
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

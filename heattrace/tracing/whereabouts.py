@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from heattrace.store.reader import Reader
 from heattrace.tracing import questions as q
+from heattrace.values import dataclass
 
 # Where a part is that nobody has moved since it came to be; of one from before the record that is not known.
 _UNMOVED = {"cast": "cut", "recut": "cut", "rolled": "in-yard"}

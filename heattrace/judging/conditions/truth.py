@@ -7,7 +7,6 @@ stated. An option or an evidence that is not stated is false.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -34,6 +33,7 @@ from heattrace.metallurgy.amount import Composition
 from heattrace.metallurgy.interval import UNKNOWN, Interval, content, is_reported, point
 from heattrace.metallurgy.registry import evaluate
 from heattrace.metallurgy.rounding import last_place
+from heattrace.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
