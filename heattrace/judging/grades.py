@@ -10,7 +10,8 @@ from difflib import get_close_matches
 from heattrace.errors import Ambiguous, FormulaError, NotFound
 from heattrace.findings import Finding
 from heattrace.judging.conditions.clauses import Change, contents_in
-from heattrace.judging.conditions.parser import ConditionUnreadable, parse_when
+from heattrace.judging.conditions.parser import parse_when
+from heattrace.judging.conditions.scanner import ConditionUnreadable
 from heattrace.judging.limits import ABSOLUTE, BOTH, CAST, PRODUCT, RATIO, ROUNDING, Grade, GradeKey, Limit, parse_band
 from heattrace.metallurgy.amount import UNIT_SHIFT
 from heattrace.metallurgy.quantity import parse_quantity

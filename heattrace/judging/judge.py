@@ -14,7 +14,6 @@ from heattrace.judging.judgement import (
     FAIL,
     FAILS,
     MEETS,
-    NOT_REPORTED,
     PASS,
     SEVERITY,
     UNDECIDED,
@@ -60,6 +59,8 @@ def judge(
     """
     wanted = requirement_of(requirement) if isinstance(requirement, Grade) else requirement
     sides, remarks = sides_of(wanted, basis)
+    if wanted.guard_band.strip("0."):
+        remarks.append(f"guard band of {wanted.guard_band} x U ordered: not computed, no uncertainty is known")
     case = Case(composition, wanted)
     judged = [(side, measure(side.quantity, composition)) for side in sides]
     lines = [(side, measured, judge_side(side, measured, case)) for side, measured in judged]
@@ -189,15 +190,15 @@ def group_verdict(alternatives: Iterable[Sequence[str]]) -> str:
 def whole_verdict(verdicts: Iterable[str]) -> str:
     """`fails`, `undecided` or `meets`, from the verdicts of all limits and groups.
 
-    A requirement that has no limit for this case cannot be met: undecided.
+    A requirement of which no limit stands for this case is not met by that: undecided.
 
-    >>> whole_verdict(["pass", "not-reported"]), whole_verdict(["undecided", "fail"]), whole_verdict([])
+    >>> whole_verdict(["pass", "not-reported"]), whole_verdict(["undecided", "fail"]), whole_verdict(["waived"])
     ('undecided', 'fails', 'undecided')
     """
     kinds = set(verdicts)
     if FAIL in kinds:
         return FAILS
-    return UNDECIDED if kinds & {UNDECIDED, NOT_REPORTED} or not kinds else MEETS
+    return MEETS if PASS in kinds and kinds <= {PASS, WAIVED} else UNDECIDED
 
 
 def _cev(composition: Composition) -> Mapping[str, Any] | None:

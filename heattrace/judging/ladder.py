@@ -60,11 +60,12 @@ def choose_cast_analysis(
 ) -> CastChoice:
     """Choose the cast analysis of one heat.
 
-    The base is the latest valid analysis of the sample on the highest rung that has one: on a tundish or mould rung the
-    sample taken first, on a ladle rung the one taken last, and only where nothing was added after it. Elements the base
-    lacks come from another valid analysis of the same sample, then N, O and H from a gas sample. Where two valid
-    analyses of the sample report an element, the method that stands first in the ladder speaks; where they differ, a
-    finding says so. Contested, doubtful, set-aside, superseded and merely received analyses are never taken.
+    The base is the valid analysis that reports most elements, the latest of equals, of the sample on the highest rung
+    that has one: on a tundish or mould rung the sample taken first, on a ladle rung the one taken last, and only where
+    nothing was added after it. Elements the base lacks come from another valid analysis of the same sample, then N, O
+    and H from a gas sample. Where two valid analyses of the sample report an element, the method that stands first in
+    the ladder speaks, of one method the latest run; where they differ, a finding says so. Contested, doubtful,
+    set-aside, superseded and merely received analyses are never taken.
     """
     rules = ladder or Ladder()
     words: list[str] = []
@@ -73,7 +74,7 @@ def choose_cast_analysis(
     if base_sample is None:
         return CastChoice(heat_no, {}, "", tuple(words), tuple(findings))
     valid = _valid(base_sample)
-    base = valid[-1]
+    base = max(valid, key=lambda a: (len(_reported(a)), *_analysed(a)))
     rung = rules.rungs.index(base_sample.kind) + 1
     words.append(
         f"rung {rung} of ladder edition {rules.edition}: analysis {base.analysis_no} ({base.method}) "
@@ -129,11 +130,11 @@ def _analysed(analysis: AnalysisFacts) -> tuple[str, int]:
 
 def _valid(sample: SampleFacts) -> list[AnalysisFacts]:
     """Valid analyses that report anything, earliest first."""
-    return sorted((a for a in sample.analyses if a.state == "valid" and _reports_any(a)), key=_analysed)
+    return sorted((a for a in sample.analyses if a.state == "valid" and _reported(a)), key=_analysed)
 
 
-def _reports_any(analysis: AnalysisFacts) -> bool:
-    return any(amount.qualifier != NOT_REPORTED for amount in analysis.results.values())
+def _reported(analysis: AnalysisFacts) -> list[str]:
+    return [element for element, amount in analysis.results.items() if amount.qualifier != NOT_REPORTED]
 
 
 def _unusable(sample: SampleFacts) -> str:
@@ -173,12 +174,12 @@ def _picks_of_sample(
     findings: list[Finding],
 ) -> dict[str, Pick]:
     picks: dict[str, Pick] = {}
-    lacking: dict[str, list[str]] = {}
+    told: dict[str, list[str]] = {}
     for element in REPORT_ORDER:
         speakers = [a for a in valid if element in a.results and a.results[element].qualifier != NOT_REPORTED]
         if not speakers:
             continue
-        # Latest first among equals, so that the base speaks unless a better method does.
+        # Latest first among equals.
         best = min(reversed(speakers), key=lambda a: rules.rank(element, a.method))
         amount = best.results[element]
         rule = "base" if best is base else "same-sample"
@@ -196,16 +197,20 @@ def _picks_of_sample(
                     f'settle it before release: "heattrace analysis settle {best.analysis_no}"',
                 )
             )
-        elif best is not base and element in base.results:
-            words.append(f"{element} from {best.analysis_no} ({best.method}), which stands before {base.method}")
         elif best is not base:
-            lacking.setdefault(f"{best.analysis_no} ({best.method})", []).append(element)
+            told.setdefault(_why_not_base(element, best, base, rules), []).append(element)
         picks[element] = _pick(sample, best, rule, amount)
-    words += [
-        f"{', '.join(elements)} from {source} of the same sample: the base has none"
-        for source, elements in lacking.items()
-    ]
+    words += [f"{', '.join(elements)} from {why}" for why, elements in told.items()]
     return picks
+
+
+def _why_not_base(element: str, best: AnalysisFacts, base: AnalysisFacts, rules: Ladder) -> str:
+    source = f"{best.analysis_no} ({best.method})"
+    if element not in _reported(base):
+        return f"{source} of the same sample: the base has none"
+    if rules.rank(element, best.method) < rules.rank(element, base.method):
+        return f"{source}, which stands before {base.method}"
+    return f"{source}, the later run"
 
 
 def _pick(sample: SampleFacts, analysis: AnalysisFacts, rule: str, amount: Amount) -> Pick:

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from heattrace.judging.conditions.clauses import Requires
-from heattrace.judging.conditions.parser import ConditionUnreadable, parse_when
+from heattrace.judging.conditions.parser import parse_when
+from heattrace.judging.conditions.scanner import ConditionUnreadable
 from heattrace.judging.conditions.truth import Facts, holds
 from heattrace.judging.conditions.words import clause_in_words
 from heattrace.judging.judge import judge

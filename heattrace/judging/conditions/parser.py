@@ -45,30 +45,20 @@ from heattrace.judging.conditions.clauses import (
     Size,
     Trade,
 )
+from heattrace.judging.conditions.scanner import PLAIN, SIDES, SIZES, WORD, ConditionUnreadable, Scanner
 from heattrace.judging.requirement import FORMS
 from heattrace.metallurgy.elements import ALIASES
 from heattrace.metallurgy.quantity import FORMULA_ALIASES, LIMIT_FORMULAS, element_symbol
 
-SIDES = ("max", "min")
 FLAGS = ("ordered", "form", "named", "specified", "reported")
-SIZES = ("t", "flange", "area")
 RESERVED = frozenset(
     (*SIDES, *FLAGS, *SIZES, "if", "applies", "lapses", "agreed", "requires", "alternative", "of", "every", "tonnes",
      "heats", "per", "below", "above", "to", "and", "or", "not", "least", "greatest")
 )  # fmt: skip
 
-_BLANK = re.compile(r"\s*")
-_WORD = re.compile(r"[A-Za-z][\w-]*")
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z_]*")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _QUOTED = re.compile(r'"([^"]+)"')
 _RELATION = re.compile(r"<=|>=|<|>|=")
-# A condition nests this deep at most; the book's own go to three.
-DEEPEST = 20
-
-
-class ConditionUnreadable(ValueError):
-    """A `when` cell is not of the language; the message says where and what was expected."""
 
 
 @lru_cache(maxsize=1024)
@@ -96,13 +86,8 @@ condition=Flag(kind='form', names=('long',))),)
     return tuple(clauses)
 
 
-class _Reader:
-    """A place in the text, moved on by what was understood."""
-
-    def __init__(self, text: str) -> None:
-        self.text = text
-        self.at = 0
-        self.depth = 0
+class _Reader(Scanner):
+    """Reads one `when` cell from left to right."""
 
     def clause(self) -> Clause:
         word = self.word_ahead()
@@ -261,14 +246,14 @@ class _Reader:
         if not word or word in RESERVED:
             raise self.fault("a number, an element, a formula, t, flange or area")
         if FORMULA_ALIASES.get(word, word) in LIMIT_FORMULAS:
-            self.match(_WORD)
+            self.match(WORD)
             return Computed(FORMULA_ALIASES.get(word, word))
         return Content(self.symbol(self.plain_word()))
 
     def plain_word(self) -> str:
         """An element's name: a hyphen is a minus sign but in the two spellings of aluminium that carry one."""
         word = self.word_ahead()
-        found = self.match(_WORD if word in ALIASES else _PLAIN)
+        found = self.match(WORD if word in ALIASES else PLAIN)
         if found is None:
             raise self.fault("an element")
         return found[0]
@@ -289,63 +274,7 @@ class _Reader:
         quoted = self.match(_QUOTED)
         if quoted:
             return " ".join(quoted[1].split())
-        found = self.match(_WORD)
+        found = self.match(WORD)
         if found is None or found[0] in RESERVED:
             raise self.fault("a name, in quotation marks where it holds blanks or is a word of the language")
         return found[0]
-
-    def keyword(self, *words: str) -> str:
-        word = self.word_ahead()
-        if word not in words:
-            raise self.fault(" or ".join(f'"{w}"' for w in words))
-        self.at += len(word)
-        return word
-
-    def word_ahead(self) -> str:
-        """The word that comes next; a hyphen behind a side or a size is a minus sign."""
-        self.skip()
-        found, plain = _WORD.match(self.text, self.at), _PLAIN.match(self.text, self.at)
-        if found is None or plain is None:
-            return ""
-        return plain[0] if plain[0] in (*SIDES, *SIZES) else found[0]
-
-    def peek(self) -> str:
-        self.skip()
-        return self.text[self.at : self.at + 1]
-
-    def take(self, sign: str) -> bool:
-        if self.peek() != sign:
-            return False
-        self.at += 1
-        return True
-
-    def need(self, sign: str) -> None:
-        if not self.take(sign):
-            raise self.fault(f'"{sign}"')
-
-    def match(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
-        self.skip()
-        found = pattern.match(self.text, self.at)
-        if found:
-            self.at = found.end()
-        return found
-
-    def skip(self) -> None:
-        found = _BLANK.match(self.text, self.at)
-        if found:
-            self.at = found.end()
-
-    def deeper(self) -> None:
-        self.depth += 1
-        if self.depth > DEEPEST:
-            raise ConditionUnreadable(f'"{self.text}": brackets nest deeper than {DEEPEST}')
-
-    def end(self) -> None:
-        self.skip()
-        if self.at < len(self.text):
-            raise self.fault('";" or the end')
-
-    def fault(self, expected: str) -> ConditionUnreadable:
-        self.skip()
-        rest = self.text[self.at :] or "its end"
-        return ConditionUnreadable(f'"{self.text}": at "{rest}" {expected} was expected')

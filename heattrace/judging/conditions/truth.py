@@ -71,7 +71,8 @@ def _flag(flag: Flag, facts: Facts) -> bool | None:
         case "named":
             return any(name in order.evidence for name in flag.names)
         case "form":
-            return None if order.form is None else any(name in FORMS[order.form] for name in flag.names)
+            kinds = FORMS.get(order.form or "")
+            return None if kinds is None else any(name in kinds for name in flag.names)
         case "specified":
             return any(limit.quantity in flag.names and limit.min_text for limit in order.limits())
         case _:
