@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from heattrace.strand.record import StrandRules
+from heattrace.strand.timeline import SAME_PLACE_M
 from heattrace.strand.traced import Bounds, ClassReason, PartBounds, ShareBounds, TracedPart
 from heattrace.strand.transition import UNDETERMINED
 
@@ -25,7 +26,8 @@ def with_bounds(
 ) -> tuple[TracedPart, ...]:
     """Parts with bounds where an unknown speed reaches them: in their own window, or through the mix by the list floor.
 
-    A part whose class differs between the ends of the bracket is undetermined.
+    A part past the unknown stretch keeps its meniscus times but not its metres: it has bounds and no flag. A part whose
+    class differs between the ends of the bracket is undetermined.
     """
     tables = [{part.cut_no: part for part in parts} for parts in others]
     bounded = []
@@ -35,7 +37,8 @@ def with_bounds(
         bounds = _bounds(all_of)
         moved = max(high - low for share in bounds.shares for low, high in (share.mean, share.head, share.tail))
         if not touched and moved < rules.list_floor:
-            bounded.append(part)
+            shifted = max(high - low for low, high in (bounds.from_m, bounds.to_m)) > SAME_PLACE_M
+            bounded.append(replace(part, bounds=bounds) if shifted else part)
             continue
         reasons = part.class_reasons
         if all(reason.code != "unknown-speed" for reason in reasons):

@@ -12,6 +12,9 @@ from heattrace.strand.mixing import Shares, TankInterval, dilute
 
 SAME_MASS_T = 1e-12
 
+LEAST_PLUG_T = 1e-6
+"""A plug of less than a gram is none."""
+
 
 @dataclass(frozen=True, slots=True)
 class StrandDraw:
@@ -51,7 +54,7 @@ class SteelInTundish:
         self.mass_t = mass_t
         self.shares = shares
         self.stagnant_t = stagnant_t
-        self.plugs_t = {strand: plug for strand, plug in plugs_t.items() if plug > 0.0}
+        self.plugs_t = {strand: plug for strand, plug in plugs_t.items() if plug > LEAST_PLUG_T}
         self.apart_t = stagnant_t + math.fsum(self.plugs_t.values())
         self.intervals: list[TankInterval] = []
         self.segments: dict[tuple[int, int], list[StrandSegment]] = {}
@@ -177,11 +180,9 @@ class SteelInTundish:
             found.append(StrandSegment(self.label, draw.from_m, draw.to_m, draw.mu, tank, tank.t0, tank.t1))
             return
         need = draw.tonnes
-        if need <= 0.0:
-            return
         queue.append(_Parcel(need, tank, tank.t0, tank.t1))
         place = draw.from_m
-        while need > 0.0 and queue:
+        while need > 0.0:  # the queue holds plug and draw together and never runs dry
             parcel, tau_from = queue[0], queue[0].tau_from
             if parcel.tonnes <= need:
                 need -= queue.popleft().tonnes
@@ -193,11 +194,6 @@ class SteelInTundish:
             if reach > place:
                 found.append(StrandSegment(self.label, place, reach, draw.mu, parcel.tank, tau_from, tau_to))
                 place = reach
-        if place < draw.to_m:
-            last = found[-1]
-            found[-1] = StrandSegment(
-                last.tundish, last.from_m, draw.to_m, last.mu, last.tank, last.tau_from, last.tau_to
-            )
 
     def _parcel_tonnes(self) -> list[Shares]:
         return [

@@ -74,9 +74,9 @@ def grade_zones(
     """Zones of a run around every change of grade.
 
     From where the new heat first reaches the nozzle, less `guard_ahead_m`, to where it first comes to `pure_min`, plus
-    `guard_behind_m`. Grades are compared as text, with the heat before and with every heat above `old_max` there. Where
-    another heat comes before the new one gets so far, the zone ends where it and all that follow come to `pure_min`
-    together, else at the strand's end. A run that begins with the new heat at `pure_min` has no zone.
+    `guard_behind_m`. Grades are compared as text with the heat that reached the run before. Where another heat comes
+    before the new one gets so far, the zone ends where it and all that follow come to `pure_min` together, else at the
+    strand's end. A run that begins with the new heat at `pure_min` has no zone.
     """
     zones = []
     met = heats_in_order_of_reach(course)
@@ -84,9 +84,7 @@ def grade_zones(
         place, reach = met[k]
         if reach <= 0.0 and course.shares_at(0.0)[place] >= rules.pure_min:
             continue
-        before = course.shares_at(reach, tail=reach > 0.0)
-        old = {met[k - 1][0]} | {i for i, _ in met[:k] if before[i] > rules.old_max}
-        if all(heats[i].grade_text == heats[place].grade_text for i in old):
+        if heats[met[k - 1][0]].grade_text == heats[place].grade_text:
             continue
         full = first_reach(course, frozenset((place,)), rules.pure_min, reach)
         if full is None:
