@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from heattrace.cli.options import DEFAULT_DATABASE
 from heattrace.errors import Ambiguous, NotFound
 from heattrace.intake.grade_book import CAUTION, shipped_grade, shipped_grades
 from heattrace.judging.limits import Grade, GradeKey
 from heattrace.store.reader import Reader
+from heattrace.values import dataclass
 
 SHIPPED = "the grade book shipped with the tool"
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -21,6 +20,7 @@ from heattrace.judging.judgement import MEETS, Judgement
 from heattrace.judging.limits import ABSOLUTE, CAST, PRODUCT, Grade
 from heattrace.judging.requirement import FORMS, Requirement
 from heattrace.metallurgy.amount import AmountUnreadable, Composition, read_chem, read_number
+from heattrace.values import dataclass
 
 judge_app = new_app("Compare steel with the limits of a grade; nothing is written.", single=True)
 
