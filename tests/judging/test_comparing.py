@@ -149,3 +149,22 @@ def test_the_json_of_a_judgement_has_exactly_the_promised_keys() -> None:
     ]  # fmt: skip
     assert judgement["limits"][0]["guarded"] == "none"
     assert judgement["cev"] is None
+
+
+def test_a_guard_band_that_cannot_be_computed_is_told() -> None:
+    grade = grade_of_limits([("C", "", "0.20")])
+    judgement = judge(read_chem("C=0.15"), Requirement("10/1", grade, guard_band="1.0"))
+    assert judgement.guard_band == "1.0"
+    assert any("guard band of 1.0 x U" in remark for remark in judgement.remarks)
+    assert judge(read_chem("C=0.15"), Requirement("10/1", grade, guard_band="0.0")).remarks == ()
+
+
+def test_limits_of_the_order_are_judged_beside_those_of_the_grade() -> None:
+    grade = grade_of_limits([("C", "", "0.20")])
+    extra = grade_of_limits([("C", "", "0.18"), ("Cu", "", "0.25")]).limits
+    judgement = judge(read_chem("C=0.19 Cu=0.10"), Requirement("10/1", grade, order_limits=extra))
+    assert [(line.quantity, line.limit, line.verdict) for line in judgement.limits] == [
+        ("C", "0.20", "pass"),
+        ("C", "0.18", "fail"),
+        ("Cu", "0.25", "pass"),
+    ]

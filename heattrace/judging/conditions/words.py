@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from heattrace.judging.conditions.clauses import (
     Agreed,
     Alternative,
@@ -33,6 +35,7 @@ UNITS = {"t": " mm", "flange": " mm", "area": " mm2"}
 STANDING = {True: "yes", False: "no", None: "not known"}
 
 
+@lru_cache(maxsize=1024)
 def clause_in_words(clause: Clause) -> str:
     """One clause as a phrase.
 
