@@ -70,7 +70,7 @@ def _list_lines(found: Sequence[HeatLine], zone: tzinfo) -> Iterator[str]:
             line.series,
             line.grade or "no grade",
             line.quality,
-            ", ".join(uses.text for uses in line.qualities if uses is not None and uses.order_line_id is not None),
+            ", ".join(text for text, _ in line.qualities if text not in (None, line.grade)),
             line.record,
             shown_at(line.tapped_at, zone),
         )

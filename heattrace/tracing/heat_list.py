@@ -20,21 +20,15 @@ LOT = 200
 
 @dataclass(frozen=True, slots=True)
 class HeatLine:
-    """One heat of the list; `quality` is the worst over its requirements, `qualities` each of them."""
+    """One heat of the list; `quality` is the worst over what it answers for, `qualities` are (requirement, quality)."""
 
-    heat_id: int
     heat_no: str
     series: str
     grade: str | None
     record: str
     tapped_at: int | None
-    qualities: Mapping[Wanted | None, Quality]
-
-    @property
-    def quality(self) -> str:
-        """The worst of its qualities; without a requirement undecided."""
-        worst = worst_of(self.qualities.values())
-        return UNDECIDED if worst is None else worst.value
+    quality: str
+    qualities: tuple[tuple[str | None, str], ...]
 
     def as_json(self, zone: tzinfo) -> dict[str, Any]:
         """The promised object of `heat list`, with its series, its tapping and its qualities."""
@@ -45,16 +39,8 @@ class HeatLine:
             "record": self.record,
             "series": self.series,
             "tapped_at": shown_at(self.tapped_at, zone),
-            "qualities": qualities_json(self.qualities),
+            "qualities": [{"requirement": text, "quality": quality} for text, quality in self.qualities],
         }
-
-
-def qualities_json(qualities: Mapping[Wanted | None, Quality]) -> list[dict[str, Any]]:
-    """The promised `qualities`."""
-    return [
-        {"requirement": None if uses is None else uses.text, "quality": quality.value, "because": quality.because}
-        for uses, quality in qualities.items()
-    ]
 
 
 def heat_lines(reader: Reader, *, newest: int | None = None) -> Iterator[HeatLine]:
@@ -70,7 +56,14 @@ def heat_lines(reader: Reader, *, newest: int | None = None) -> Iterator[HeatLin
 
 
 def _line(row: Row, qualities: Mapping[Wanted | None, Quality]) -> HeatLine:
+    worst = worst_of(qualities.values())
     return HeatLine(
-        row["heat_id"], row["heat_no"], row["series"], row["requirement"] or row["grade_text"], row["record"],
-        row["tapped_at"], qualities,
-    )  # fmt: skip
+        heat_no=row["heat_no"],
+        series=row["series"],
+        grade=row["requirement"] or row["grade_text"],
+        record=row["record"],
+        tapped_at=row["tapped_at"],
+        quality=UNDECIDED if worst is None else worst.value,
+        # A list may hold every heat of ten years: it keeps words only, and "why" says the reasons.
+        qualities=tuple((None if uses is None else uses.text, found.value) for uses, found in qualities.items()),
+    )
