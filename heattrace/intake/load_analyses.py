@@ -14,7 +14,7 @@ from heattrace.intake.analysis_pack import ResultPacker, adding, differing, pack
 from heattrace.intake.analysis_rows import AnalysisRows
 from heattrace.intake.factor_ten import GradeBands
 from heattrace.intake.numbers import LATER_KINDS, KnownHeat, Numbers, Unknown
-from heattrace.intake.records import AnalysisBatch, AnalysisRecord, BenchFault, FileContent, RowRecord
+from heattrace.intake.records import AnalysisBatch, AnalysisRecord, FileContent, RowRecord
 from heattrace.intake.samples_known import (
     PARTICULARS,
     Identity,
@@ -59,17 +59,18 @@ def load_analyses(work: Work, content: FileContent, batch: BatchInHand) -> LoadC
     """Write the analyses of a file read as a whole."""
     loader = AnalysisLoader(work, batch, places_lost=content.places_lost)
     for sheet in content.sheets.values():
-        raws = {row.row: row.raw for row in sheet.rows}
-        loader.take(sheet.analyses, lambda row, raws=raws: raws.get(row, b""), sheet.findings)  # type: ignore[misc]
+        loader.take(sheet.analyses, content.raw, sheet.findings)
         loader.counts.bench += sheet.bench
         loader.counts.findings += sheet.findings
         loader.counts.same += sheet.repeated
     return loader.done()
 
 
-def load_analysis_batches(work: Work, batches: Iterable[AnalysisBatch], batch: BatchInHand) -> LoadCounts:
+def load_analysis_batches(
+    work: Work, batches: Iterable[AnalysisBatch], batch: BatchInHand, places_lost: dict[str, int] | None = None
+) -> LoadCounts:
     """Write the analyses of a file as it is read, lot by lot."""
-    loader = AnalysisLoader(work, batch)
+    loader = AnalysisLoader(work, batch, places_lost=places_lost)
     for lot in batches:
         loader.take(lot.analyses, lot.raw, lot.findings)
         loader.counts.bench += lot.bench
@@ -126,13 +127,14 @@ class AnalysisLoader:
         at = record.taken_at or record.analysed_at
         heat: KnownHeat | None = None
         part_id: int | None = None
+        if (fault := self._moment_fault(record)) is not None:
+            return fault
         if record.sample_kind != "control":
             found = self._heat_and_part(record, None if at is None else at.utc_ms)
             if isinstance(found, Faulty):
                 return found
             heat, part_id = found
-        fault = self._time_fault(record, heat)
-        if fault is not None:
+        if (fault := self._before_tap(record, heat)) is not None:
             return fault
         known = samples.setdefault(record.sample_id.normal, [])
         sample = self._sample(record, heat, part_id, known)
@@ -159,7 +161,7 @@ class AnalysisLoader:
             return Faulty("heat_no", ident.original, heat.code, heat.wanted, heat.step)
         return heat, part_id
 
-    def _time_fault(self, record: AnalysisRecord, heat: KnownHeat | None) -> Faulty | None:
+    def _moment_fault(self, record: AnalysisRecord) -> Faulty | None:
         taken, analysed = record.taken_at, record.analysed_at
         mend = "Mend it: bench fix NUMBER --set {}=TIME --reason TYPING"
         for column, moment in (("taken_at", taken), ("analysed_at", analysed)):
@@ -170,13 +172,18 @@ class AnalysisLoader:
         if taken is not None and analysed.utc_ms < taken.utc_ms:
             wanted = f"a moment not before it was taken ({taken.text})"
             return Faulty("analysed_at", analysed.text, "REC06", wanted, mend.format("analysed_at"))
+        return None
+
+    def _before_tap(self, record: AnalysisRecord, heat: KnownHeat | None) -> Faulty | None:
+        taken = record.taken_at
         if heat is None or heat.tapped_at is None or taken is None or record.sample_kind in BEFORE_TAP:
             return None
         self.heat_samples += 1
         if taken.utc_ms < heat.tapped_at:
             self.early += 1
             wanted = f"a moment after heat {heat.heat_no} was tapped ({shown_at(heat.tapped_at, self.numbers.zone)})"
-            return Faulty("taken_at", taken.text, "REC07", wanted, mend.format("taken_at"))
+            step = "Mend it: bench fix NUMBER --set taken_at=TIME --reason TYPING"
+            return Faulty("taken_at", taken.text, "REC07", wanted, step)
         return None
 
     def _sample(
@@ -350,7 +357,3 @@ def amended_analysis(work: Work, record: AnalysisRecord, sample_key: int, heat_i
     rows = work.reader.all(_BY_SAMPLE, text=searched(text), method=record.method, **subject)
     return [row[0] for row in rows]
 
-
-def rows_set_aside(faults: Iterable[BenchFault]) -> set[int]:
-    """Rows of a file that went to the bench."""
-    return {fault.row for fault in faults}

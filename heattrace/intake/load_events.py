@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from heattrace.findings import Finding
 from heattrace.intake.load_temperatures import sheet_counts
 from heattrace.intake.moments import not_yet
 from heattrace.intake.numbers import Numbers, Unknown
@@ -38,18 +39,18 @@ def take_events(
     touched = rows.touched
     counts = sheet_counts(sheet, rows.write(), rows.bench)
     if retrace:
-        retrace_sequences(work, touched)
+        counts.findings += retrace_sequences(work, touched)
     return counts
 
 
-def retrace_sequences(work: Work, sequence_ids: Iterable[int]) -> None:
-    """Trace again the sequences that have a cast book."""
+def retrace_sequences(work: Work, sequence_ids: Iterable[int]) -> list[Finding]:
+    """Trace again the sequences that have a cast book, and give what is to be said about it."""
     having = [key for key in sorted(set(sequence_ids)) if work.reader.scalar(_HAS_BOOK, key=key)]
     if having:
         from heattrace.consequence.retrace import retrace
 
-        for key in having:
-            retrace(work, key)
+        return [finding for key in having for finding in retrace(work, key).findings]
+    return []
 
 
 def _event(rows: SequenceRows, row: RowRecord) -> dict[str, Any] | BenchFault:

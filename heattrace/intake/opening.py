@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from heattrace.errors import FileRefused
@@ -19,7 +18,7 @@ from heattrace.intake.header import Wanted
 from heattrace.intake.kinds import Kind, Sheet
 from heattrace.intake.profiles import Profile
 from heattrace.intake.records import FileContent, SheetContent
-from heattrace.intake.sniffing import cannot_open, check_sort, file_digest, read_head
+from heattrace.intake.sniffing import cannot_open, check_sort, check_unchanged, file_digest, read_head, stamp
 from heattrace.intake.tables import open_table, read_table
 
 
@@ -34,17 +33,18 @@ def open_file(path: Path | str, profile: Profile) -> FileContent:
     path = Path(path)
     place = Place(file_name(path))
     if profile.takes == "analyses":
-        return AnalysisFile(path, profile).content()
-    with unchanged(path, place):
-        kind = KINDS[profile.takes]
-        content = FileContent(path, place.file, _digest(path, place), kind.name, profile.name, {})
-        faults: list[Finding] = []
-        for found in _tables(path, profile, kind, place, content.notes):
-            sheet = _read_sheet(found, profile, content.notes, faults)
-            if sheet is not None:
-                content.sheets[found.sheet.name] = sheet
-        if faults:
-            raise refusal(faults)
+        return AnalysisFile(path, profile, whole=True).content()
+    before = stamp(path)
+    kind = KINDS[profile.takes]
+    content = FileContent(path, place.file, _digest(path, place), kind.name, profile.name, {})
+    faults: list[Finding] = []
+    for found in _tables(path, profile, kind, place, content.notes):
+        sheet = _read_sheet(found, profile, content.notes, faults)
+        if sheet is not None:
+            content.sheets[found.sheet.name] = sheet
+    check_unchanged(path, before, place)
+    if faults:
+        raise refusal(faults)
     return content
 
 
@@ -58,24 +58,6 @@ def _digest(path: Path, place: Place) -> str:
         return file_digest(path)
     except (OSError, ValueError) as fault:
         raise cannot_open(place, fault) from None
-
-
-@contextmanager
-def unchanged(path: Path, place: Place) -> Iterator[None]:
-    """Refuse a file that changed while it was read: it may still be being written."""
-    before = _stamp(path)
-    yield
-    if _stamp(path) != before:
-        step = "It may still be being written; try again in a moment."
-        raise refuse(place, "FILE25", "another size or time than at the start", "a file at rest", step)
-
-
-def _stamp(path: Path) -> tuple[int, int] | None:
-    try:
-        found = path.stat()
-    except (OSError, ValueError):
-        return None
-    return found.st_size, found.st_mtime_ns
 
 
 def _tables(path: Path, profile: Profile, kind: Kind, place: Place, notes: list[str]) -> Iterator[Found]:

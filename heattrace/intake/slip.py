@@ -11,6 +11,9 @@ from heattrace.intake.faults import Place, sentence, shown
 from heattrace.intake.profiles import Profile
 from heattrace.intake.records import BenchFault, RowRecord
 
+# Kinds of several tables: only their rows are told with the name of a sheet.
+SHEETED = frozenset(("cast-book", "grade-book"))
+
 
 @dataclass(slots=True)
 class LoadCounts:
@@ -69,14 +72,14 @@ class BatchInHand:
         theirs = None if column is None else self.header_of(row.sheet, column)
         seen = written(row, column) if found is None else found
         message = sentence(self._place(row.sheet).quoted(row.row, theirs), seen, wanted)
-        return BenchFault(row.sheet, row.row, theirs, shown(seen), code, message, step, row.raw)
+        return BenchFault(self._place(row.sheet).sheet, row.row, theirs, shown(seen), code, message, step, row.raw)
 
     def finding(self, row: RowRecord, column: str | None, code: str, seen: str, wanted: str, step: str = "") -> Finding:
         """Something to be said of a row that is taken."""
         return Finding(code, self.subject(row, column), seen, wanted, step)
 
     def _place(self, sheet: str) -> Place:
-        return Place(self.file, sheet if self.profile.takes in ("cast-book", "grade-book") else "")
+        return Place(self.file, sheet if self.profile.takes in SHEETED else "")
 
 
 def written(row: RowRecord, column: str | None) -> str:
@@ -156,8 +159,9 @@ def lines_of_slip(answer: FileAnswer) -> Iterable[str]:
     yield f"{head}  {shown(answer.file, 100)}"
     if answer.sha256:
         yield f"  profile {answer.profile}, digest {answer.sha256[:16]}"
-    yield f"  {_state_words(answer)}"
-    if answer.message:
+    if not answer.message:
+        yield f"  {_state_words(answer)}"
+    else:
         yield f"  {shown(answer.message, 2000)}"
     rows = answer.rows
     if answer.state != "refused":
@@ -182,6 +186,6 @@ def _state_words(answer: FileAnswer) -> str:
         "dry-run": "dry run: nothing was written",
         "taken": "taken",
         "taken-with-bench": "taken; rows on the bench wait for you",
-        "same": f"taken before as {answer.batch}; nothing was changed",
+        "same": "taken before; nothing was changed",
         "refused": "refused; nothing was written",
     }[answer.state]
