@@ -16,7 +16,7 @@ from heattrace.intake.kinds import ANALYSIS_COLUMNS, ANALYSIS_MUST, RESULT_COLUM
 from heattrace.intake.longform import ResultStream, Scattered
 from heattrace.intake.profiles import Profile
 from heattrace.intake.records import AnalysisBatch, FileContent, RowRecord, SheetContent
-from heattrace.intake.sniffing import check_sort, file_digest, read_head
+from heattrace.intake.sniffing import check_sort, check_unchanged, file_digest, read_head, stamp
 from heattrace.intake.tables import Rows, Table, open_table, read_table, slip_notes
 
 # A file up to this many bytes is gathered whole; a larger one is streamed where its layout allows it.
@@ -44,6 +44,7 @@ class AnalysisFile:
         self.name = self.place.file
         self.notes: list[str] = []
         self.places_lost: dict[str, int] = {}
+        self._stamp = stamp(self.path)
         self.wanted = _wanted(profile)
         self._rows = self._open_rows()
         self.sha256 = file_digest(self.path)
@@ -80,6 +81,7 @@ class AnalysisFile:
         else:
             yield self._whole(self._gathered())
         self.notes.extend(slip_notes(self._table))
+        check_unchanged(self.path, self._stamp, self.place)
 
     def _gathered(self) -> AnalysisBatch:
         table, layout = self._table, self._table.layout

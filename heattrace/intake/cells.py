@@ -107,7 +107,7 @@ class CellReader:
     def read_part(
         self, row: int, cells: list[str], marks: Mapping[int, str], columns: Sequence[Resolved]
     ) -> tuple[dict[str, Any], list[RowFault]]:
-        """Values of some columns of a row, without the result of a row-a-result file."""
+        """Values of some columns of a row, without the result of a row-a-result file; faults are not counted."""
         return self._read(row, cells, marks, columns, False)
 
     def _read(
@@ -144,7 +144,8 @@ class CellReader:
                             kept.clear()
                         kept[text] = value
             except CellFault as fault:
-                self._tally(found, row, text, fault)
+                if with_result:
+                    self._tally(found, row, text, fault)
                 ours = found.element or (found.column.name if found.column else None)
                 faults.append(RowFault(found.header, ours, text, fault))
         if self._has_elements:

@@ -60,7 +60,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "ROW25": "an hour that never came",
         "ROW26": "a year of two digits",
         "ROW28": "the end is before the beginning",
-        "ROW29": "a moment in the future",
+        "ROW29": "a moment that has not come yet",
         "ROW30": "a control character",
         "ROW31": "too long",
         "ROW32": "a number of the plant that a spreadsheet rewrote",
@@ -82,7 +82,6 @@ CODES: Mapping[str, str] = MappingProxyType(
         # The row is taken and flagged.
         "ROW18": "zero is reported",
         "ROW19": "contents add up to more than 100 %",
-        "ROW27": "24:00 was read as the next day",
         "ROW33": "a number is written with signs that do not show",
         "ROW34": "a unit stood in the cell",
         "ROW35": "a small negative reading",

@@ -134,7 +134,8 @@ class ResultStream:
             self._begin(row, cells, key, marks)
         group = self._group
         if group is None:
-            self._out.bench.append(bench_row(self.place, row, self._faults, self.table.rows.raw(row)))
+            _, faults = self.reader.read(row, cells, marks)
+            self._out.bench.append(bench_row(self.place, row, faults or self._faults, self.table.rows.raw(row)))
             return
         read = self._known(self.result_of(cells)) if not marks else None
         if read is None and (read := self._read(row, cells, marks)) is None:

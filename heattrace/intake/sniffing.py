@@ -32,6 +32,28 @@ def file_digest(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def stamp(path: Path) -> list[tuple[str, int, int]]:
+    """Name, size and time of last change of a file, or of each file of a folder."""
+    try:
+        found = [path, *folder_files(path)] if path.is_dir() else [path]
+        return [(entry.name, (about := entry.stat()).st_size, about.st_mtime_ns) for entry in found]
+    except (OSError, ValueError):
+        return []
+
+
+def check_unchanged(path: Path, before: list[tuple[str, int, int]], place: Place) -> None:
+    """Refuse a file that changed while it was read.
+
+    Raises
+    ------
+    FileRefused
+        Its stamp is another than `before`.
+    """
+    if stamp(path) != before:
+        step = "It may still be being written; try again in a moment."
+        raise refuse(place, "FILE25", "another size or time than at the start", "a file at rest", step)
+
+
 def folder_files(path: Path) -> list[Path]:
     """The CSV files of a folder, sorted by name; hidden files and other sorts are left out."""
     found = (entry for entry in path.iterdir() if entry.is_file() and not entry.name.startswith("."))
