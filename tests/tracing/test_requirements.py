@@ -8,6 +8,8 @@ from decimal import Decimal
 import pytest
 
 from heattrace.errors import Ambiguous, NotFound
+from heattrace.intake.grade_book import shipped_grades
+from heattrace.intake.load_grade_book import load_shipped_grade_book
 from heattrace.schema.grades import Assignment, Edition, GradeLimit, OrderLimit
 from heattrace.store.engine import open_reader
 from heattrace.store.work import Work, begin_work
@@ -248,3 +250,15 @@ def test_grade_the_record_lacks_gives_no_requirement_to_judge_by(store: str) -> 
         assert [w.text for w in heats_wanted(reader, [named])[named]] == [S355]
         with pytest.raises(NotFound, match="NOPE"):
             part_requirement(reader, piece)
+
+
+def test_shipped_grade_book_comes_out_of_the_record_as_it_went_in(store: str) -> None:
+    """Every limit of every grade, cell by cell, inherited rows included."""
+    with written(store) as work:
+        load_shipped_grade_book(work)
+        work.commit()
+    shipped = shipped_grades()
+    with open_reader(store) as reader:
+        assert sorted(known_grades(reader)) == sorted(grade.key for grade in shipped)
+        for grade in shipped:
+            assert grade_named(reader, grade.key.text) == grade
