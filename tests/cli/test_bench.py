@@ -53,7 +53,7 @@ def test_numbers_typed_with_a_point_and_times_with_an_offset_reach_a_file_of_com
     melt_shop: MeltShop,
 ) -> None:
     melt_shop.add_profile()
-    rows = "41878;V1;TV;MW;24.04.2024 09:61;0,18 2;1,44;58;0,03;\n41877;V2;TV;MW;24.04.2024 09:31;0,18;1,4;58;0,03;\n"
+    rows = "41878;V1;TV;MW;;0,18 2;1,44;58;0,03;\n41877;V2;TV;MW;24.04.2024 09:31;0,18;1,4;58;0,03;\n"
     melt_shop.import_text("export.csv", SPARK + rows, "spark-east")
     done = melt_shop.run(
         "bench", "fix", "B-1", "--set", "C=0.182", "--set", "analysed_at=2024-04-24T09:22:00+02:00", *FIX
