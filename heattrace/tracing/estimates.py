@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from heattrace.judging.estimate import POSITIONS, blend
@@ -44,13 +45,12 @@ class Estimate:
 
 
 def _places_json(places: Mapping[str, Amount | None]) -> dict[str, Any]:
-    shown: dict[str, Any] = {
-        name: amount.value if (amount := places.get(name)) is not None and amount.qualifier == "=" else None
-        for name in POSITIONS
-    }
-    below = {
-        name: amount.value for name in POSITIONS if (amount := places.get(name)) is not None and amount.qualifier == "<"
-    }
+    shown: dict[str, Any] = dict.fromkeys(POSITIONS)
+    below: dict[str, Fraction] = {}
+    for name in POSITIONS:
+        amount = places.get(name)
+        if amount is not None and amount.value is not None:
+            (shown if amount.qualifier == "=" else below)[name] = Fraction(amount.value)
     return {**shown, "below": below} if below else shown
 
 
