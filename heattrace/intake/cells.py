@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 from heattrace.findings import Finding
 from heattrace.intake import parsing
 from heattrace.intake.contents import UNIT_WORDS, ContentReader, element_of
-from heattrace.intake.faults import CellFault, Place, Warned, sentence, shown
+from heattrace.intake.faults import CellFault, Place, Warned, shown
 from heattrace.intake.header import Layout, Resolved
 from heattrace.intake.instants import InstantReader, day_month_doubt, swapped_day_month
 from heattrace.intake.kinds import Column
 from heattrace.intake.profiles import Profile, SheetMap
 from heattrace.intake.records import BenchFault, Day, Ident, Instant
+from heattrace.intake.setting_aside import RowFault, Tally, bench_row
 from heattrace.metallurgy.amount import NOT_REPORTED, UNIT_SHIFT, Amount
 
 # First and last of a span: the second may not be before (or below) the first.
@@ -28,32 +28,6 @@ MOST_KEPT = 5_000
 NUMERIC = frozenset(("decimal", "content", "whole"))
 # An empty cell of these says nothing whatever the profile's words for not reported; in a text they are text.
 _ALSO_EMPTY = frozenset(("ident", "decimal", "whole", "instant", "day", "choice", "flag"))
-
-
-@dataclass(slots=True)
-class Tally:
-    """What the cells of one column were: taken, and faults by code with the first cell of each."""
-
-    taken: int = 0
-    with_sign: int = 0
-    faults: Counter[str] = field(default_factory=Counter)
-    first: dict[str, tuple[int, str]] = field(default_factory=dict)
-    doubtful_dates: list[tuple[int, str]] = field(default_factory=list)
-
-    def fault(self, code: str, row: int, text: str) -> None:
-        """Count one fault."""
-        self.faults[code] += 1
-        self.first.setdefault(code, (row, text))
-
-
-@dataclass(frozen=True, slots=True)
-class RowFault:
-    """A fault of one cell: the file's header text of its column (None: the whole row), the text, and why."""
-
-    column: str | None
-    ours: str | None
-    text: str
-    fault: CellFault
 
 
 class CellReader:
@@ -372,19 +346,6 @@ class CellReader:
     def bench(self, row: int, faults: list[RowFault], raw: bytes) -> BenchFault:
         """The row set aside for its first fault; the others are told in the message."""
         return bench_row(self.place, row, faults, raw)
-
-
-def bench_row(place: Place, row: int, faults: list[RowFault], raw: bytes) -> BenchFault:
-    """A row set aside for its first fault; the others are told in the message."""
-    first = faults[0]
-    column = first.column.strip() if first.column is not None else None
-    message = sentence(place.quoted(row, column), first.text, first.fault.wanted)
-    for other in faults[1:4]:
-        also = f'column "{shown(other.column.strip())}"' if other.column is not None else "the row"
-        message += f' Also {also}: found "{shown(other.text)}"; {other.fault.wanted} was expected.'
-    set_it = f"--set {first.ours}=VALUE " if first.ours else "--set COLUMN=VALUE "
-    step = f"{first.fault.step} Mend it: bench fix NUMBER {set_it}--reason TYPING".lstrip()
-    return BenchFault(place.sheet, row, column, shown(first.text, 200), first.fault.code, message, step, raw)
 
 
 def _rank(value: Any) -> Any:

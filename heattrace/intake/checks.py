@@ -10,11 +10,12 @@ from typing import Any
 
 from heattrace.errors import FileRefused
 from heattrace.findings import Finding
-from heattrace.intake.cells import CellReader, RowFault, bench_row
+from heattrace.intake.cells import CellReader
 from heattrace.intake.faults import CellFault, Place, refuse
 from heattrace.intake.header import Layout, Resolved
 from heattrace.intake.kinds import Sheet
 from heattrace.intake.records import AnalysisBatch, AnalysisRecord, RowRecord, SheetContent
+from heattrace.intake.setting_aside import RowFault, bench_row
 from heattrace.metallurgy.amount import Amount
 
 # Where the contents of engineering steels mostly lie, mass % (common practice). Only to tell columns apart.

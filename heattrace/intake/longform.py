@@ -9,14 +9,15 @@ from operator import itemgetter, ne
 from typing import Any
 
 from heattrace.findings import Finding
-from heattrace.intake.analyses import Gathered, ResultGroup, Settler, identity
-from heattrace.intake.cells import RowFault, bench_row
+from heattrace.intake.analyses import Settler, identity
 from heattrace.intake.checks import PlacesWatch, check_sums
 from heattrace.intake.contents import plain_unit
 from heattrace.intake.csvrows import CsvRows
 from heattrace.intake.faults import CellFault, Warned, shown
 from heattrace.intake.header import Resolved, Wanted
 from heattrace.intake.records import AnalysisBatch, BenchFault
+from heattrace.intake.result_group import Gathered, ResultGroup
+from heattrace.intake.setting_aside import RowFault, bench_row
 from heattrace.intake.tables import Table, check_row, check_whole
 from heattrace.metallurgy.amount import Amount
 

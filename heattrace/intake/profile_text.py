@@ -6,9 +6,7 @@ import codecs
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from heattrace.errors import FileRefused
@@ -16,6 +14,7 @@ from heattrace.findings import Finding
 from heattrace.intake.castbook import KINDS
 from heattrace.intake.kinds import ANALYSIS_COLUMNS, RESULT_COLUMNS, Column
 from heattrace.intake.profiles import MappedColumn, MappedElement, Profile, RowWords, SheetMap, split_pattern
+from heattrace.intake.toml_text import TomlReader
 from heattrace.metallurgy.amount import UNIT_SHIFT
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER
 
@@ -40,78 +39,6 @@ UNITS_FOR: Mapping[str, frozenset[str]] = MappingProxyType(
 )
 
 
-@dataclass(slots=True)
-class _Reader:
-    text: str
-    data: Mapping[str, Any]
-    faults: list[Finding] = field(default_factory=list)
-
-    def fault(self, path: tuple[str, ...], seen: str, wanted: str, step: str = "") -> None:
-        """Note one fault under the line where its key stands."""
-        line = line_of(self.text, path)
-        where = f"profile, line {line}" if line else "profile"
-        self.faults.append(Finding("PROF01", f"{where}, {'.'.join(path)}", seen, wanted, step))
-
-    def table(self, *path: str) -> dict[str, Any]:
-        """The table at `path`, empty where it is missing or is no table."""
-        at: Any = self.data
-        for key in path:
-            at = at.get(key, {}) if isinstance(at, dict) else {}
-        if not isinstance(at, dict):
-            self.fault(path, repr(at), "a table")
-            return {}
-        return at
-
-    def known(self, path: tuple[str, ...], keys: frozenset[str]) -> None:
-        """Fault every key of a table that is not one of `keys`."""
-        for key in self.table(*path):
-            if key not in keys:
-                self.fault((*path, key), key, "one of " + ", ".join(sorted(keys)))
-
-    def string(self, *path: str, default: str | None = None, among: tuple[str, ...] = ()) -> str | None:
-        """The text at `path`; `default` where it is missing or faulty."""
-        table = self.table(*path[:-1])
-        if path[-1] not in table:
-            return default
-        value = table[path[-1]]
-        if not isinstance(value, str) or (among and value not in among):
-            self.fault(path, repr(value), "one of " + ", ".join(among) if among else "a text")
-            return default
-        return value
-
-    def words(self, *path: str, default: tuple[str, ...] = ()) -> frozenset[str]:
-        """The list of texts at `path`."""
-        table = self.table(*path[:-1])
-        if path[-1] not in table:
-            return frozenset(default)
-        value = table[path[-1]]
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.fault(path, repr(value), "a list of texts")
-            return frozenset(default)
-        return frozenset(value)
-
-
-def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Line of a key in TOML text, from 1; the line of its table where the key itself cannot be found."""
-    table: tuple[str, ...] = ()
-    nearest = None
-    for number, line in enumerate(text.splitlines(), start=1):
-        bare = line.strip()
-        if bare.startswith("["):
-            table = tuple(part.strip().strip('"') for part in bare[1:].split("]")[0].split("."))
-            if table == path:
-                return number
-            if table == path[: len(table)]:
-                nearest = number
-            continue
-        key: str = bare.split("=")[0].strip().strip('"')
-        if "=" in bare and (*table, key) == path:
-            return number
-        if "=" in bare and table == path[:-2] and (key,) == path[-2:-1]:
-            nearest = number
-    return nearest
-
-
 def read_profile(text: str) -> Profile:
     """Read a profile.
 
@@ -127,7 +54,7 @@ def read_profile(text: str) -> Profile:
             f"profile: not readable as TOML: {broken}. Compare with: heattrace profile show lab-wide",
             findings=[Finding("PROF01", "profile", str(broken), "TOML text")],
         ) from None
-    reader = _Reader(text, data)
+    reader = TomlReader(text, data)
     profile = _profile(reader)
     if reader.faults:
         raise FileRefused(
@@ -139,7 +66,7 @@ def read_profile(text: str) -> Profile:
     return profile
 
 
-def _profile(r: _Reader) -> Profile:
+def _profile(r: TomlReader) -> Profile:
     for key in r.data:
         if key not in TABLES:
             r.fault((key,), key, "one of " + ", ".join(sorted(TABLES)))
@@ -207,7 +134,7 @@ def _our_columns(takes: str) -> dict[str, Column]:
     return {c.name: c for sheet in (kind.sheets.values() if kind else ()) for c in sheet.columns}
 
 
-def _columns(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, MappedColumn]:
+def _columns(r: TomlReader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, MappedColumn]:
     found: dict[str, MappedColumn] = {}
     for theirs, target in r.table(*path).items():
         where = (*path, theirs)
@@ -236,7 +163,7 @@ def _columns(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) -> d
     return found
 
 
-def _elements(r: _Reader) -> dict[str, MappedElement]:
+def _elements(r: TomlReader) -> dict[str, MappedElement]:
     found: dict[str, MappedElement] = {}
     for theirs, target in r.table("elements").items():
         where = ("elements", theirs)
@@ -260,7 +187,7 @@ def _elements(r: _Reader) -> dict[str, MappedElement]:
     return found
 
 
-def _values(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, Mapping[str, str]]:
+def _values(r: TomlReader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, Mapping[str, str]]:
     found: dict[str, Mapping[str, str]] = {}
     for column in r.table(*path):
         if column not in ours:
@@ -275,7 +202,7 @@ def _values(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) -> di
     return found
 
 
-def _constants(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, str]:
+def _constants(r: TomlReader, path: tuple[str, ...], ours: Mapping[str, Column]) -> dict[str, str]:
     found: dict[str, str] = {}
     for column, value in r.table(*path).items():
         if column not in ours:
@@ -289,7 +216,7 @@ def _constants(r: _Reader, path: tuple[str, ...], ours: Mapping[str, Column]) ->
     return found
 
 
-def _encoding(r: _Reader) -> str:
+def _encoding(r: TomlReader) -> str:
     name = r.string("file", "encoding", default="utf-8") or "utf-8"
     try:
         "a\n".encode(name)
@@ -299,7 +226,7 @@ def _encoding(r: _Reader) -> str:
         return "utf-8"
 
 
-def _header_within(r: _Reader) -> int:
+def _header_within(r: TomlReader) -> int:
     value = r.table("file").get("header_within", 10)
     if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 100:
         return value
@@ -307,7 +234,7 @@ def _header_within(r: _Reader) -> int:
     return 10
 
 
-def _zone(r: _Reader, *path: str) -> str | None:
+def _zone(r: TomlReader, *path: str) -> str | None:
     name = r.string(*path)
     if name is not None:
         try:
@@ -318,7 +245,7 @@ def _zone(r: _Reader, *path: str) -> str | None:
     return name
 
 
-def _format(r: _Reader, *path: str) -> str | None:
+def _format(r: TomlReader, *path: str) -> str | None:
     from heattrace.intake.instants import FormatFault, compile_format
 
     form = r.string(*path)
@@ -334,7 +261,7 @@ def _format(r: _Reader, *path: str) -> str | None:
     return form
 
 
-def _rows(r: _Reader) -> RowWords | None:
+def _rows(r: TomlReader) -> RowWords | None:
     if "rows" not in r.data:
         return None
     column = r.string("rows", "column")
@@ -347,7 +274,7 @@ def _rows(r: _Reader) -> RowWords | None:
     return RowWords(column, burn, mean, skip)
 
 
-def _split(r: _Reader, values: Mapping[str, Mapping[str, str]]) -> dict[str, str]:
+def _split(r: TomlReader, values: Mapping[str, Mapping[str, str]]) -> dict[str, str]:
     pattern = r.string("split", "sample_id")
     if pattern is None:
         return {}
@@ -364,7 +291,7 @@ def _split(r: _Reader, values: Mapping[str, Mapping[str, str]]) -> dict[str, str
     return {"sample_id": pattern}
 
 
-def _sheets(r: _Reader, takes: str) -> dict[str, SheetMap]:
+def _sheets(r: TomlReader, takes: str) -> dict[str, SheetMap]:
     kind = KINDS.get(takes)
     found: dict[str, SheetMap] = {}
     for name in r.table("sheets"):

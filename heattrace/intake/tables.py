@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from heattrace.findings import Finding
-from heattrace.intake.cells import NUMERIC, CellReader, RowFault
+from heattrace.intake.cells import NUMERIC, CellReader
 from heattrace.intake.contents import ContentReader
 from heattrace.intake.faults import CellFault, Place, refusal, refuse, shown
 from heattrace.intake.header import HeaderReader, Layout, Wanted
 from heattrace.intake.profiles import Profile, SheetMap
 from heattrace.intake.records import BenchFault, RowRecord, SheetContent
+from heattrace.intake.setting_aside import RowFault
 
 # More rows than this with another number of cells than the header, and more than one row: the file is refused.
 WIDTH_SHARE = 0.02
