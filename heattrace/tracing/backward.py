@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import tzinfo
 from typing import Any
 
-from heattrace.errors import NotFound
+from heattrace.judging.estimate import Fit
 from heattrace.store.reader import Reader, Row
 from heattrace.store.recorded import DEGREES, KILOGRAMS, METRES, shown_at, written
 from heattrace.store.works import works_value, works_zone
@@ -16,70 +15,42 @@ from heattrace.tracing.analyses import samples_of_parts
 from heattrace.tracing.chemistry import chemistry_of_heats
 from heattrace.tracing.chemistry_questions import READINGS
 from heattrace.tracing.estimates import estimates_of_parts
-from heattrace.tracing.fits import fits_json, roles_of, wanted_of_decisions
+from heattrace.tracing.fits import ORDERED, fits_of, roles_of, wanted_of_decisions
 from heattrace.tracing.holdings import hold_json, holds_on_part
-from heattrace.tracing.lineage import sources_of
+from heattrace.tracing.judged_piece import fit_json
+from heattrace.tracing.placed import NO_PLACE, bounds_json, position_json, reasons_json
 from heattrace.tracing.qualities import marks, standing_of_parts
 from heattrace.tracing.requirements import Wanted, parts_wanted
+from heattrace.tracing.steel import UNPLACED, Steel, steel_of
 from heattrace.tracing.whereabouts import whereabouts_of
 from heattrace.values import dataclass
 
-UNPLACED = "position not recorded"
 _MILLION = 1e6
 
 
 @dataclass(frozen=True, slots=True)
-class Steel:
-    """What a part is made of. `place` is its own placement, or that of the one part it was made from (`of_parent`).
+class TracedPiece:
+    """A piece traced back: `data` as promised for `trace PIECE`, and how it stands to what it is ordered for.
 
-    `heats` are rows of shares, or of heats alone where shares are not recorded. `estimated` is the part whose shares
-    give the composition.
+    `fit` has every limit at every position; where there is no order it is that of the planned grade. `run_to_m` is
+    where the last part of its strand run ends, metres of the strand.
     """
 
-    part: Row
-    place: Row | None
-    of_parent: bool
-    heats: tuple[Row, ...]
-    shares: bool
-    estimated: int
-
-    @property
-    def heat_ids(self) -> list[int]:
-        """Keys of its heats, in heat order."""
-        return [row["heat_id"] for row in self.heats]
+    data: dict[str, Any]
+    fit: Fit | None
+    run_to_m: float | None
 
 
-def steel_of(reader: Reader, part_id: int) -> Steel:
-    """What a part is made of.
+def trace_piece(reader: Reader, part_id: int) -> TracedPiece:
+    """Trace a piece back.
+
+    Lengths and shares are numbers as stored; what a person or an instrument wrote is a text with its digits. Beside
+    the promised keys stand `requirement`, `grade`, `aliases`, `origin` and `position` of the piece.
 
     Raises
     ------
     NotFound
         There is no such part.
-    """
-    part = reader.one(q.PART, part=part_id)
-    if part is None:
-        raise NotFound(f"no part {part_id}")
-    place = reader.one(q.PLACEMENT, part=part_id)
-    if place is not None:
-        heats = reader.all(q.SHARES, placement=place["placement_id"])
-        return Steel(part, place, False, tuple(heats), True, part_id)
-    heats = reader.all(q.EARLIER_HEATS, part=part_id)
-    sources = [row for s in sources_of(reader, [part_id])[part_id] if (row := reader.one(q.PLACEMENT, part=s))]
-    if len(sources) == 1 and not heats:
-        shares = reader.all(q.SHARES, placement=sources[0]["placement_id"])
-        return Steel(part, sources[0], True, tuple(shares), True, sources[0]["part_id"])
-    known = {row["heat_id"]: row for row in heats}
-    for source in sources:
-        for row in reader.all(q.SHARES, placement=source["placement_id"]):
-            known.setdefault(row["heat_id"], row)
-    return Steel(part, None, bool(sources), tuple(known.values()), False, part_id)
-
-
-def trace_piece(reader: Reader, part_id: int) -> dict[str, Any]:
-    """The promised data of `trace PIECE`, and beside it `piece.aliases`, `piece.position`, `piece.origin`.
-
-    Lengths and shares are numbers as stored; what a person or an instrument wrote is a text with its digits.
     """
     zone = works_zone(reader)
     steel = steel_of(reader, part_id)
@@ -91,33 +62,70 @@ def trace_piece(reader: Reader, part_id: int) -> dict[str, Any]:
     chemistry = chemistry_of_heats(reader, steel.heat_ids)
     estimate = estimates_of_parts(reader, [steel.estimated], chemistry).get(steel.estimated) if steel.heats else None
     name = steel.part["piece_no"] or f"part {part_id}"
-    roles = roles_of(reader, wanted, steel.heat_ids, decisions)
+    fits = fits_of(reader, estimate, roles_of(reader, wanted, steel.heat_ids, decisions), name)
     cast_ids = frozenset(key for known in chemistry.values() for key in known.cast_ids())
     samples = [s for h in steel.heat_ids for s in chemistry[h].samples]
     samples += [s for s in samples_of_parts(reader, [part_id]) if s.heat_id not in chemistry]
-    movements = reader.all(q.MOVEMENTS, part=part_id)
-    place = steel.place
+    head = _head(reader, steel, wanted, decisions, zone)
+    family = head.pop("family")
+    data = {
+        **head,
+        "composition": {} if estimate is None else estimate.as_json(),
+        "fits": [fit_json(fit, role) for role, _, fit in fits],
+        "samples": [sample.as_json(zone, cast_ids) for sample in samples],
+        "temperatures": temperatures_json(reader, steel.heat_ids, zone),
+        "events": [] if steel.place is None else _events(reader, steel.place, zone),
+        "holds": [hold_json(hold, zone) for hold in holds_on_part(reader, part_id)],
+        "decisions": [decision_json(row, _subject(row, steel), zone) for row in decisions],
+        "family": family,
+        "dispatch": _dispatch(reader.all(q.MOVEMENTS, part=part_id), zone),
+        "certificates": certificates_json(reader, part_id),
+    }
+    ranked = sorted(fits, key=lambda fit: (fit[1] != wanted, fit[0] != ORDERED))
+    return TracedPiece(data, ranked[0][2] if ranked else None, _run_to(reader, steel.place))
+
+
+def _run_to(reader: Reader, place: Row | None) -> float | None:
+    if place is None:
+        return None
+    run = {"sequence": place["sequence_id"], "strand": place["strand_no"], "run": place["run_no"]}
+    end = reader.scalar(q.RUN_END, **run)
+    return None if end is None else end / _MILLION
+
+
+def piece_head(reader: Reader, part_id: int) -> dict[str, Any]:
+    """The part of a trace that says what a piece is and where it lay: no chemistry, no decisions.
+
+    Raises
+    ------
+    NotFound
+        There is no such part.
+    """
+    zone = works_zone(reader)
+    steel = steel_of(reader, part_id)
+    decisions = [
+        *reader.by_keys(q.DECISIONS_ON_PARTS, [part_id]),
+        *reader.by_keys(q.DECISIONS_ON_HEATS, sorted(steel.heat_ids)),
+    ]
+    return _head(reader, steel, parts_wanted(reader, [part_id])[part_id], decisions, zone)
+
+
+def _head(
+    reader: Reader, steel: Steel, wanted: Wanted | None, decisions: Sequence[Row], zone: tzinfo
+) -> dict[str, Any]:
+    place, part_id = steel.place, steel.part["part_id"]
     return {
         "piece": _piece(reader, steel, wanted, decisions),
         "cast_position": None if place is None else position_json(place, zone),
         "heats": [_heat_json(row, steel.shares) for row in steel.heats],
-        "bounds": json.loads(place["speed_bounds"]) if place is not None and place["speed_bounds"] else None,
+        "bounds": None if place is None else bounds_json(place["speed_bounds"], zone),
         "class": place["cast_class"] if place is not None else "undetermined",
-        "class_reasons": json.loads(place["class_reasons"]) if place is not None else [UNPLACED],
+        "class_reasons": reasons_json(place["class_reasons"]) if place is not None else [NO_PLACE],
         **_numbers(steel),
-        "composition": {} if estimate is None else estimate.as_json(),
-        "fits": fits_json(reader, estimate, roles, name),
-        "samples": [sample.as_json(zone, cast_ids) for sample in samples],
-        "temperatures": temperatures_json(reader, steel.heat_ids, zone),
-        "events": [] if place is None else _events(reader, place, zone),
-        "holds": [hold_json(hold) for hold in holds_on_part(reader, part_id)],
-        "decisions": [decision_json(row, _subject(row, steel), zone) for row in decisions],
         "family": {
             "parents": [_kin(row, zone) for row in reader.all(q.PARENTS, part=part_id)],
             "children": [_kin(row, zone) for row in reader.all(q.CHILDREN, part=part_id)],
         },
-        "dispatch": _dispatch(movements, zone),
-        "certificates": certificates_json(reader, part_id),
     }
 
 
@@ -173,35 +181,13 @@ def _cut(reader: Reader, part: Row) -> Row | None:
 
 
 def _weighed(reader: Reader, part: Row) -> str | None:
-    row = reader.one(q.WEIGHT, part=part["part_id"]) or _cut(reader, part)
+    row = reader.one(q.WEIGHTS, part=part["part_id"]) or _cut(reader, part)
     return None if row is None else written(row["mass_g"], row["mass_text"], KILOGRAMS)
 
 
 def _measured(reader: Reader, part: Row) -> str | None:
     row = _cut(reader, part)
     return None if row is None else written(row["measured_length_um"], row["measured_length_text"], METRES)
-
-
-def position_json(place: Row, zone: tzinfo) -> dict[str, Any]:
-    """The promised `cast_position` of a placement row."""
-    transit, residual, uncertain = place["transit_ms"], place["residual_um"], place["uncertainty_um"]
-    return {
-        "sequence_no": place["sequence_no"],
-        "strand_no": place["strand_no"],
-        "run_no": place["run_no"],
-        "cut_no": place["cut_no"],
-        "tundish": place["tundish"],
-        "tundishes": json.loads(place["tundishes"]),
-        "from_m": place["from_um"] / _MILLION,
-        "to_m": place["to_um"] / _MILLION,
-        "meniscus_from": shown_at(place["meniscus_from"], zone),
-        "meniscus_to": shown_at(place["meniscus_to"], zone),
-        "clamped_at": shown_at(place["clamped_at"], zone),
-        "transit_min": None if transit is None else transit / 60_000,
-        "residual_mm": None if residual is None else residual / 1000,
-        "stop_marks_m": [mark / _MILLION for mark in json.loads(place["stop_marks"])],
-        "uncertainty_m": None if uncertain is None else uncertain / _MILLION,
-    }
 
 
 def _heat_json(row: Row, shares: bool) -> dict[str, Any]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from heattrace.judging.estimate import judge_estimate
+from heattrace.judging.estimate import Fit, judge_estimate
 from heattrace.judging.judgement import FAILS, MEETS
 from heattrace.store.reader import Reader, Row
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.chemistry_questions import HEATS_IN_PARTS
 from heattrace.tracing.estimates import Estimate, estimate_of
 from heattrace.tracing.grades import order_line_named, shelf_of
-from heattrace.tracing.judged_piece import fit_json, fit_of_estimate, with_heat_evidence
+from heattrace.tracing.judged_piece import fit_of_estimate, with_heat_evidence
 from heattrace.tracing.quality import Uses
 from heattrace.tracing.requirements import Wanted, heat_plans, requirements_of, wanted_grade, wanted_lines
 
@@ -52,10 +52,10 @@ def _line_named(reader: Reader, requirement: str) -> int | None:
     return None if shelf_of(reader).holds(requirement) else order_line_named(reader, requirement)
 
 
-def fits_json(
+def fits_of(
     reader: Reader, estimate: Estimate | None, roles: Sequence[tuple[str, Wanted]], piece: str
-) -> list[dict[str, Any]]:
-    """The promised `fits`; none where the part has no estimate, or the record lacks the grade."""
+) -> list[tuple[str, Wanted, Fit]]:
+    """How an estimate stands to each requirement; none where there is no estimate, or the record lacks the grade."""
     if estimate is None:
         return []
     requirements = requirements_of(reader, [wanted for _, wanted in roles])
@@ -63,7 +63,7 @@ def fits_json(
         wanted: fit_of_estimate(estimate, with_heat_evidence(reader, requirement, estimate), piece)
         for wanted, requirement in requirements.items()
     }
-    return [dict(fit_json(fits[wanted], role)) for role, wanted in roles if wanted in fits]
+    return [(role, wanted, fits[wanted]) for role, wanted in roles if wanted in fits]
 
 
 def fails_because_of(reader: Reader, part_id: int, heat_id: int, uses: Uses) -> bool | None:

@@ -14,7 +14,7 @@ from heattrace.tracing import questions as q
 from heattrace.tracing.backward import decision_json, temperatures_json
 from heattrace.tracing.chemistry import chemistry_of_heats
 from heattrace.tracing.holdings import hold_json, holds_on_heat
-from heattrace.tracing.lineage import products_of
+from heattrace.tracing.lineage import products_of, sources_of
 from heattrace.tracing.qualities import qualities_of_heats, qualities_of_parts, worst_of
 from heattrace.tracing.quality import UNDECIDED
 from heattrace.tracing.requirements import Wanted, parts_wanted
@@ -84,49 +84,57 @@ def _heat(reader: Reader, row: Row, zone: tzinfo) -> dict[str, Any]:
 
 def _pieces(reader: Reader, heat_id: int) -> list[dict[str, Any]]:
     """Pieces with a share of the heat in cast order, those from before the record, and all that was made from them."""
-    found: dict[int, dict[str, Any]] = {}
-    made: list[int] = []
-    for row in reader.all(q.PIECES_OF_HEAT, heat=heat_id):
-        made.append(row["part_id"])
-        if row["kind"] == "piece":
-            found[row["part_id"]] = {
-                "part_id": row["part_id"],
-                "piece_no": row["piece_no"],
-                "share_mean": row["mean"] / _MILLION,
-                "strand_no": row["strand_no"],
-                "run_no": row["run_no"],
-                "cut_no": row["cut_no"],
-                "from_m": row["from_um"] / _MILLION,
-                "to_m": row["to_um"] / _MILLION,
-                "class": row["cast_class"],
-                "heat_no": row["heat_no"],
-                "sequence_no": row["sequence_no"],
-                "mass_kg": row["mass_g"] / 1000,
-                "made_from": None,
-            }
-    for row in reader.all(q.EARLIER_PIECES_OF_HEAT, heat=heat_id):
-        made.append(row["part_id"])
-        found.setdefault(row["part_id"], _unplaced(row["part_id"], row["piece_no"], None))
-    products = products_of(reader, made)
-    children = [p for parent in made for p in products[parent] if p not in found]
-    numbers = {row["part_id"]: row["piece_no"] for row in reader.by_keys(q.PIECES_BY_KEY, sorted({*children, *made}))}
-    for parent in made:
-        for child in products[parent]:
-            if child not in found:
-                found[child] = _unplaced(child, numbers.get(child), numbers.get(parent))
+    placed = {row["part_id"]: _placed(row) for row in reader.all(q.PIECES_OF_HEAT, heat=heat_id)}
+    earlier = {row["part_id"]: row["piece_no"] for row in reader.all(q.EARLIER_PIECES_OF_HEAT, heat=heat_id)}
+    products = products_of(reader, [*placed, *earlier])
+    children = list(dict.fromkeys(p for made in products.values() for p in made if p not in placed))
+    sources = sources_of(reader, children)
+    found = {key: piece for key, piece in placed.items() if piece["kind"] == "piece"}
+    found.update({key: _unplaced(key, number) for key, number in earlier.items() if key not in found})
+    lying = {row["part_id"] for row in reader.by_keys(q.PLACES_OF, sorted({p for s in sources.values() for p in s}))}
+    for row in reader.by_keys(q.PIECES_BY_KEY, children):
+        key = row["part_id"]
+        homes = [p for p in sources[key] if p in lying]
+        # A part without a place of its own lies where the one part it was made from lay.
+        like = placed[homes[0]] if len(homes) == 1 and homes[0] in placed else _unplaced(key, None)
+        found[key] = {**like, "part_id": key, "piece_no": row["piece_no"], "made_from": _name(like, sources[key])}
     return list(found.values())
 
 
-def _unplaced(part_id: int, piece_no: str | None, made_from: str | None) -> dict[str, Any]:
-    """A piece without a place of its own: its share of the heat is that of what it was made from, or not recorded."""
+def _placed(row: Row) -> dict[str, Any]:
+    return {
+        "part_id": row["part_id"],
+        "piece_no": row["piece_no"],
+        "kind": row["kind"],
+        "share_mean": row["mean"] / _MILLION,
+        "strand_no": row["strand_no"],
+        "run_no": row["run_no"],
+        "cut_no": row["cut_no"],
+        "from_m": row["from_um"] / _MILLION,
+        "to_m": row["to_um"] / _MILLION,
+        "class": row["cast_class"],
+        "heat_no": row["heat_no"],
+        "sequence_no": row["sequence_no"],
+        "mass_kg": row["mass_g"] / 1000,
+        "made_from": None,
+    }
+
+
+def _unplaced(part_id: int, piece_no: str | None) -> dict[str, Any]:
+    """A piece whose place, and with it its share of the heat, is not recorded."""
     nothing = ("share_mean", "strand_no", "run_no", "cut_no", "from_m", "to_m", "heat_no", "sequence_no", "mass_kg")
     return {
         "part_id": part_id,
         "piece_no": piece_no,
+        "kind": "piece",
         **dict.fromkeys(nothing),
         "class": "undetermined",
-        "made_from": made_from,
+        "made_from": None,
     }
+
+
+def _name(like: Mapping[str, Any], sources: Sequence[int]) -> str:
+    return str(like["piece_no"] or f"{len(sources)} parts")
 
 
 def _order_lines(

@@ -102,6 +102,7 @@ def standing_of_parts(reader: Reader, part_ids: Iterable[int]) -> Standing:
             tuple(wants),
             tuple(decisions.get(part_id, ())),
             holds.on(part_id, places.get(part_id), sources[part_id]),
+            bool(placed),
         )
     return Standing(reader, parts, heats, reach_of(reader))
 

@@ -93,13 +93,19 @@ class SteelOfHeat:
 @dataclass(frozen=True, slots=True)
 class SteelOfPart:
     """What stands on a part itself. `shares` are (heat_id, largest share anywhere in it, millionths); `wants` are the
-    (kind, words) that give it its own undecided: `transition`, `undetermined` or `event`."""
+    (kind, words) that give it its own undecided: `transition`, `undetermined` or `event`. Where `shares_known` is
+    False the shares are not recorded and stand at the whole."""
 
     part_id: int
     shares: tuple[tuple[int, int], ...] = ()
     wants: tuple[tuple[str, str], ...] = ()
     decisions: tuple[Made, ...] = ()
     holds: tuple[LaidHold, ...] = ()
+    shares_known: bool = True
+
+    def share_words(self, greatest: int) -> str:
+        """A largest share in words."""
+        return f"largest share {_share(greatest)}" if self.shares_known else "share not recorded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,28 +231,26 @@ def quality_of_part(
         heat = heats[heat_id]
         reaching = {}
         for hold in heat.holds:
-            said = _reaches(hold, uses, part.part_id, heat_id, greatest, reach, fails_because_of)
+            said = _reaches(hold, uses, part, heat_id, greatest, reach, fails_because_of)
             if said:
                 reaching[hold.hold_no] = said
                 words = f"{hold.hold_no} ({hold.reason}) on heat {heat.heat_no} reaches the part: {said}"
                 causes.append(Cause("hold", HELD, words, hold.hold_no))
         if greatest >= reach.general:
-            causes += _of_heat(uses, heat, greatest, reach, reaching)
+            share = f"{part.share_words(greatest)}, counts from {_share(reach.general)}"
+            causes += _of_heat(uses, heat, share, reaching)
     if not part.shares:
         causes.append(Cause("none", UNDECIDED, "no heat of the part is recorded"))
     return _worst(causes)
 
 
-def _of_heat(
-    uses: Uses | None, heat: SteelOfHeat, greatest: int, reach: Reach, reaching: Mapping[str, str]
-) -> list[Cause]:
+def _of_heat(uses: Uses | None, heat: SteelOfHeat, share: str, reaching: Mapping[str, str]) -> list[Cause]:
     """What a heat's own decision says of a part with a share of it."""
     subject = f"heat {heat.heat_no}"
     holds = [h for h in heat.holds if h.state not in BARRING or h.hold_no in reaching]
     said = [c for c in _own(subject, uses, heat.decisions, holds) if c.kind != "hold"]
     if not said and uses is not None:
         said = [Cause("none", UNDECIDED, _nothing_decided(subject, uses))]
-    share = f"largest share {_share(greatest)}, counts from {_share(reach.general)}"
     return [
         Cause("heat", c.value, c.words if c.value == RELEASED else f"{c.words} ({share})", c.ref or heat.heat_no)
         for c in said
@@ -256,7 +260,7 @@ def _of_heat(
 def _reaches(
     hold: LaidHold,
     uses: Uses | None,
-    part_id: int,
+    part: SteelOfPart,
     heat_id: int,
     greatest: int,
     reach: Reach,
@@ -266,11 +270,11 @@ def _reaches(
     if hold.placed_no is None or hold.state not in BARRING or not hold.bars(uses):
         return ""
     floor = reach.chemistry if is_chemistry(hold.reason) else reach.general
-    share = f"largest share {_share(greatest)}"
+    share = part.share_words(greatest)
     if greatest >= floor:
         return f"{share}, reaches from {_share(floor)}"
     if is_chemistry(hold.reason) and uses is not None and fails_because_of is not None:
-        fails = fails_because_of(part_id, heat_id, uses)
+        fails = fails_because_of(part.part_id, heat_id, uses)
         if fails is None and greatest >= reach.general:
             return f"{share}, and the composition of the part is not known"
         if fails:

@@ -150,9 +150,14 @@ CUT_OF_PART = """
 SELECT c.measured_length_um, c.measured_length_text, c.mass_g, c.mass_text FROM cut c
 WHERE c.sequence_id = :sequence AND c.strand_no = :strand AND c.run_no = :run AND c.cut_no = :cut AND {live:c}
 """
-WEIGHT = """
+WEIGHTS = """
 SELECT w.mass_g, w.mass_text, w.weighed_at FROM weight w WHERE w.part_id = :part AND {live:w}
-ORDER BY w.weighed_at DESC, w.weight_id DESC LIMIT 1
+ORDER BY w.weighed_at DESC, w.weight_id DESC
+"""
+MARKS = "SELECT m.mark, m.manner, m.at FROM mark m WHERE m.part_id = :part AND {live:m} ORDER BY m.mark_id"
+INSPECTIONS = """
+SELECT i.inspection_id, i.scheme, i.edition, i.item, i.rating, i.read_by, i.second_reader FROM inspection i
+WHERE i.part_id = :part AND {live:i} ORDER BY i.inspection_id
 """
 MOVEMENTS = """
 SELECT m.movement_id, m.whereabouts, m.at, m.note, d.delivery_note, d.dispatched_at, c.name AS customer, o.order_no,
@@ -332,4 +337,5 @@ PARTS_WITH_HEAT = """
 SELECT pl.part_id FROM share sh JOIN placement pl ON pl.placement_id = sh.placement_id
 WHERE sh.heat_id = :heat AND {live:pl} ORDER BY pl.sequence_id, pl.strand_no, pl.run_no, pl.from_um
 """
-SEQUENCE_NUMBERED = "SELECT s.sequence_id FROM sequence s WHERE s.sequence_no = :number AND {live:s}"
+SEQUENCES = "SELECT s.sequence_id, s.sequence_no FROM sequence s WHERE {live:s} ORDER BY s.sequence_no"
+SEQUENCE_NUMBERED = "SELECT s.sequence_id, s.sequence_no FROM sequence s WHERE s.sequence_no = :number AND {live:s}"
