@@ -31,7 +31,7 @@ def take_events(
     """Write the events of one sheet. A cast book gives its `cast_sheet_id` and traces by itself."""
     rows = SequenceRows(work, batch, numbers or Numbers(work.reader), "event", "event_id", cast_sheet_id)
     for row in sheet.rows:
-        found = _event(rows, row)
+        found = event_columns(rows, row)
         if isinstance(found, BenchFault):
             rows.bench.append(found)
         else:
@@ -53,7 +53,8 @@ def retrace_sequences(work: Work, sequence_ids: Iterable[int]) -> list[Finding]:
     return []
 
 
-def _event(rows: SequenceRows, row: RowRecord) -> dict[str, Any] | BenchFault:
+def event_columns(rows: SequenceRows, row: RowRecord) -> dict[str, Any] | BenchFault:
+    """An event as the record keeps it, or why its row goes to the bench."""
     place = rows.place(row, ("from_at", "to_at"))
     if isinstance(place, BenchFault):
         return place

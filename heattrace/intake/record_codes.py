@@ -30,6 +30,8 @@ RECORD_CODES: Mapping[str, str] = MappingProxyType(
         "REC21": "the edition did not hold on that day",
         "REC22": "the limit cannot be read",
         "REC23": "the series of the heat cannot be told",
+        "REC24": "the strand was not casting then",
+        "REC29": "the cut contradicts its strand or another cut",
         # The row is taken and flagged.
         "REC30": "differs from what was recorded before",
         "REC31": "a default was taken",
@@ -38,5 +40,14 @@ RECORD_CODES: Mapping[str, str] = MappingProxyType(
         "REC34": "a piece that is not released",
         "REC35": "decisions stand on what changed",
         "REC37": "a content ten times off the planned grade",
+        "REC38": "a part is traced otherwise than before",
+        "REC39": "a part is no longer in its cast book",
+        "REC40": "grades adjoin with no separation; a hold is proposed",
+        # The cast book is refused.
+        "REC50": "a book is not of one cast",
+        "REC51": "the sequence number is that of another cast",
+        "REC52": "the heat is poured in another sequence",
+        "REC53": "heats are out of order",
+        "REC54": "the book contradicts itself",
     }
 )

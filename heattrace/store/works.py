@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from heattrace.errors import NotFound, WrongUsage
 from heattrace.store.reader import Reader
+from heattrace.values import dataclass
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -27,18 +27,34 @@ class WorksValue:
 
 
 _DEFAULT = "engineering default, to be replaced by the works"
+_FAMILY = "grade family"
 _LIST = (
     WorksValue("zone", "time zone of printed times", "text", "IANA name", "UTC", "UTC until set"),
     WorksValue(
         "heat-series", "pattern that gives a heat number's series", "text", "regular expression, or year",
         "year", "the year of tapping, where a heat's row names no series",
     ),
-    WorksValue("pure-min", "least share of one heat everywhere in a pure part", "number", "share", 0.95, _DEFAULT),
-    WorksValue("old-max", "largest sum of older shares for the late heat's number", "number", "share", 0.05, _DEFAULT),
-    WorksValue("step-min", "step of a share that makes a part transition", "number", "share", 0.01, _DEFAULT),
-    WorksValue("guard-ahead", "metres added ahead of a grade change", "number", "m", 3.0, _DEFAULT),
-    WorksValue("guard-behind", "metres added behind a grade change", "number", "m", 1.0, _DEFAULT),
-    WorksValue("density", "conventional cold density of carbon steel", "number", "t/m3", 7.85, "EN 1991-1-1 Table A.4"),
+    WorksValue(
+        "pure-min", "least share of one heat everywhere in a pure part", "number", "share", 0.95, _DEFAULT,
+        scoped=_FAMILY,
+    ),
+    WorksValue(
+        "old-max", "largest sum of older shares for the late heat's number", "number", "share", 0.05, _DEFAULT,
+        scoped=_FAMILY,
+    ),
+    WorksValue(
+        "step-min", "step of a share that makes a part transition", "number", "share", 0.01, _DEFAULT, scoped=_FAMILY
+    ),
+    WorksValue("guard-ahead", "metres added ahead of a grade change", "number", "m", 3.0, _DEFAULT, scoped=_FAMILY),
+    WorksValue("guard-behind", "metres added behind a grade change", "number", "m", 1.0, _DEFAULT, scoped=_FAMILY),
+    WorksValue(
+        "density", "conventional cold density of carbon steel", "number", "t/m3", 7.85, "EN 1991-1-1 Table A.4",
+        scoped=_FAMILY,
+    ),
+    WorksValue(
+        "event-reach", "metres an event reaches beyond its own, towards older and towards newer steel", "map",
+        "metres by event kind", {}, "none until set: an event marks the metres it is recorded for",
+    ),
     WorksValue("scale-warn", "counter against measured lengths: look", "number", "share", 0.005, _DEFAULT),
     WorksValue("scale-distrust", "counter against measured lengths: distrust", "number", "share", 0.01, _DEFAULT),
     WorksValue("residual-warn", "measured less counter length: look", "number", "mm", 50.0, _DEFAULT),
@@ -62,7 +78,7 @@ _LIST = (
     WorksValue(
         "liquidus-formula", "formula behind superheat", "text", "formula name",
         "liquidus-handbook-1990-carbon", "Continuous Casting Handbook 1990 p 81, as transcribed; check with own dips",
-        scoped="grade family",
+        scoped=_FAMILY,
     ),
     WorksValue("hold-reach", "largest share from which a heat's hold reaches", "number", "share", 0.01, _DEFAULT),
     WorksValue(
@@ -166,7 +182,22 @@ def _read_map(name: str, text: str) -> dict[str, list[str]]:
         if not word.strip() or not words:
             raise WrongUsage(f'{name}: found "{part.strip()}"; "C=combustion,spark-emission; N=fusion" was expected')
         found[word.strip()] = words
+    if name == "event-reach":
+        _check_reaches(found)
     return found
+
+
+def _check_reaches(found: dict[str, list[str]]) -> None:
+    for kind, metres in found.items():
+        try:
+            fit = len(metres) <= 2 and all(0 <= float(m) <= 100 for m in metres)
+        except ValueError:
+            fit = False
+        if not fit:
+            raise WrongUsage(
+                f'event-reach: found "{kind}={",".join(metres)}"; metres towards older and towards newer steel, '
+                'such as "level-swing=0.5,1", were expected'
+            )
 
 
 def _checked_text(name: str, text: str) -> str:

@@ -39,7 +39,7 @@ def run_words(run: Run) -> str:
 
 
 def book_end(cast: Cast) -> float:
-    """The book's last time [min]: as given, never before a time that stands in the record itself."""
+    """The book's last time [min]: as given, never before a time of the record; cuts set aside do not count."""
     times = [cast.last_time, cast.recorded_until]
     for pour in cast.pours:
         times += [pour.opened, pour.closed]
@@ -49,7 +49,7 @@ def book_end(cast: Cast) -> float:
         times += [run.started, run.stopped]
         times += [t for t, _ in run.speeds]
         times += [t for t, _ in run.counters]
-        times += [cut.clamped for cut in run.cuts]
+        times += [cut.clamped for cut in run.cuts if not cut.faulty]
         for feed in run.feeds:
             times += [feed.start, feed.to]
     return max(t for t in times if t is not None)
