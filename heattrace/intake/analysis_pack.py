@@ -71,6 +71,8 @@ class ResultPacker:
         for row in work.reader.all("SELECT form_id, qualifier, places FROM result_form"):
             self._reports[row["form_id"]] = (row["qualifier"], row["places"])
         self._kept: dict[tuple[str, str, str, int], Packed] = {}
+        # Numbers in mass % with all their places, by their digits.
+        self.plain: dict[str, Packed] = {}
 
     def pack(self, amount: Amount, unit: str, lost: int = 0) -> Packed:
         """One content; `unit` as the file reported it, `lost` 1 where trailing zeros may be gone."""
@@ -80,7 +82,10 @@ class ResultPacker:
             known = self._pack(amount, unit, lost)
             if len(self._kept) >= MOST_KEPT:
                 self._kept.clear()
+                self.plain.clear()
             self._kept[key] = known
+            if amount.qualifier == "=" and unit == "%" and not lost:
+                self.plain[amount.text] = known
         return known
 
     def _pack(self, amount: Amount, unit: str, lost: int) -> Packed:

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heattrace.findings import Finding
-from heattrace.intake.analysis_pack import Packed, ResultPacker, packed_burn, report_of
+from heattrace.intake.analysis_pack import Packed, ResultPacker, packed_burn
 from heattrace.intake.numbers import KnownHeat
 from heattrace.intake.records import AnalysisRecord
 from heattrace.intake.samples_known import PARTICULARS, KnownAnalysis, KnownSample
 from heattrace.intake.slip import BatchInHand
-from heattrace.metallurgy.elements import ELEMENT_NUMBER, ELEMENTS
+from heattrace.metallurgy.elements import ELEMENT_NUMBER
 from heattrace.store.ledger import canonical
 from heattrace.store.reader import Row
 from heattrace.store.work import Work
@@ -45,7 +45,8 @@ class AnalysisRows:
         self.work, self.batch, self.packer, self.places_lost = work, batch, packer, places_lost
         self._next_sample = work.next_key("sample", "sample_key")
         self._next_analysis = work.next_key("analysis", "analysis_id")
-        self._units = {m.element: m.unit for m in batch.profile.elements.values() if m.unit not in (None, "mass %")}
+        elements = batch.profile.elements.values()
+        self._units = {m.element: m.unit for m in elements if m.unit not in (None, "%", "mass %")}
         self.findings: Sequence[Finding] = ()
         self._doubts: dict[int, list[Finding]] = {}
         self._clear()
@@ -125,19 +126,23 @@ class AnalysisRows:
         burns = dict(known.burns) | {burn.burn: packed_burn(burn.results) for burn in record.burns}
         state = known.state if known.state != "received" or not stored else "valid"
         made = self._put(placed, state, (), stored, list(burns.items()))
-        made.results = known.results | {e: report_of(a) for e, a in record.results.items() if a.value is not None}
         self._states += [(made.analysis_id, row) for row in states]
         return made
 
     def _packed(self, record: AnalysisRecord) -> dict[int, Packed]:
-        pack, units, own, lost = self.packer.pack, self._units, record.units, self.places_lost
+        """Results ready to be stored, by element; plain numbers in mass %, which most are, are found by their digits."""
+        pack, plain, number = self.packer.pack, self.packer.plain, ELEMENT_NUMBER
+        units = self._units | record.units if record.units else self._units
+        lost = self.places_lost
         out = {}
         for element, amount in record.results.items():
-            unit = own.get(element) or units.get(element) or "%"
-            few = 0
-            if lost and element in lost and amount.value is not None:
-                few = int(len(amount.text.partition(".")[2]) < lost[element])
-            out[ELEMENT_NUMBER[element]] = pack(amount, unit, few)
+            packed = plain.get(amount.text) if amount.qualifier == "=" and element not in units else None
+            if packed is None or element in lost:
+                few = 0
+                if element in lost and amount.value is not None:
+                    few = int(len(amount.text.partition(".")[2]) < lost[element])
+                packed = pack(amount, units.get(element, "%"), few)
+            out[number[element]] = packed
         return out
 
     def _end(self, known: KnownAnalysis) -> None:
@@ -161,14 +166,13 @@ class AnalysisRows:
                 _row_of(record), self.work.entry_no,
             )
         )  # fmt: skip
-        for element_id in sorted(stored):
-            packed = stored[element_id]
-            self._results.append((key, element_id, packed.value_ppb, packed.form_id))
-            if packed.odd is not None:
-                self._texts.append((key, element_id, packed.odd))
+        results = self._results
+        for element_id, (value_ppb, form_id, odd) in sorted(stored.items()):
+            results.append((key, element_id, value_ppb, form_id))
+            if odd is not None:
+                self._texts.append((key, element_id, odd))
         self._burns += [(key, number, label, packed) for number, (label, packed) in enumerate(burns, start=1)]
-        results = {ELEMENTS[e - 1]: self.packer.reported(*packed) for e, packed in stored.items()}
-        return KnownAnalysis(key, state, results, stored, list(burns))
+        return KnownAnalysis(key, state, stored, list(burns))
 
     def flush(self) -> None:
         """Write what was gathered."""

@@ -109,7 +109,7 @@ class AnalysisLoader:
             else:
                 placed.append(found)
         wanted = {_identity(p) for p in placed}
-        known = analyses_by_identity(self.work.reader, self.packer, self.batch.profile.name, wanted)
+        known = analyses_by_identity(self.work.reader, self.batch.profile.name, wanted)
         for each in placed:
             self._settle(each, known)
         self.rows.flush()
@@ -240,22 +240,25 @@ class AnalysisLoader:
         )  # fmt: skip
 
     def _settle(self, placed: Placed, known: dict[Identity, list[KnownAnalysis]]) -> None:
-        record = placed.record
-        identity = _identity(placed)
-        others = known.setdefault(identity, [])
+        record, count = placed.record, len(placed.record.rows)
+        others = known.setdefault(_identity(placed), [])
+        if not others:
+            self.counts.taken += count
+            others.append(self._write(placed, "valid" if record.results else "received"))
+            return
         new = {element: report_of(amount) for element, amount in record.results.items()}
         burns = [(burn.burn, packed_burn(burn.results)) for burn in record.burns]
-        count = len(record.rows)
         for other in others:
-            if not differing(other.results, new) and not adding(other.results, new) and _holds(other, burns):
+            before = other.results(self.packer)
+            if not differing(before, new) and not adding(before, new) and _holds(other, burns):
                 self.counts.same += count
                 return
-        first = others[0] if others and others[0].state != "contested" else None
+        first = others[0] if others[0].state != "contested" else None
         if first is None or placed.amends == first.analysis_id:
             self.counts.taken += count
             made = self._write(placed, "valid" if new else "received", end=first)
-        elif not differing(first.results, new) and not _clashing(first, burns):
-            more = len(adding(first.results, new))
+        elif not differing(before := first.results(self.packer), new) and not _clashing(first, burns):
+            more = len(adding(before, new))
             added = count if count == 1 else min(count, max(more, count - len(new)))
             self.counts.taken += added
             self.counts.same += count - added
@@ -293,11 +296,10 @@ class AnalysisLoader:
 
     def _clash(self, record: AnalysisRecord, against: KnownAnalysis) -> str:
         new = {element: report_of(amount) for element, amount in record.results.items()}
-        elements = differing(against.results, new)
+        before = against.results(self.packer)
         shown = [
-            f"{e} {record.results[e].shown()} (known {against.results[e].qualifier.replace('=', '')}"
-            f"{against.results[e].digits})"
-            for e in elements
+            f"{e} {record.results[e].shown()} (known {before[e].qualifier.replace('=', '')}{before[e].digits})"
+            for e in differing(before, new)
         ]
         return ", ".join(shown) or "other burns"
 

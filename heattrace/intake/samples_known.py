@@ -42,13 +42,16 @@ class KnownSample:
 
 @dataclass(slots=True)
 class KnownAnalysis:
-    """An analysis of the record with what it reports; `stored` holds the results as they stand there."""
+    """An analysis of the record, or one about to be written, with its results as they are stored."""
 
     analysis_id: int
     state: str
-    results: dict[str, Reported] = field(default_factory=dict)
     stored: dict[int, Packed] = field(default_factory=dict)
     burns: list[tuple[str, bytes]] = field(default_factory=list)
+
+    def results(self, packer: ResultPacker) -> dict[str, Reported]:
+        """What it reports, by element."""
+        return {ELEMENTS[element - 1]: packer.reported(*packed) for element, packed in self.stored.items()}
 
 
 def in_lots(values: Iterable[str], size: int = 400) -> Iterator[tuple[str, dict[str, str]]]:
@@ -77,7 +80,7 @@ def samples_by_number(reader: Reader, numbers: Iterable[str]) -> dict[str, list[
 
 
 def analyses_by_identity(
-    reader: Reader, packer: ResultPacker, profile: str, wanted: set[Identity]
+    reader: Reader, profile: str, wanted: set[Identity]
 ) -> dict[Identity, list[KnownAnalysis]]:
     """Live analyses of those identities (sample, method, instrument, moment), the undisputed one first."""
     found: dict[Identity, list[KnownAnalysis]] = {}
@@ -88,20 +91,17 @@ def analyses_by_identity(
             known = KnownAnalysis(row["analysis_id"], row["state"])
             by_key[known.analysis_id] = known
             found.setdefault(identity, []).append(known)
-    _fill(reader, packer, by_key)
+    _fill(reader, by_key)
     for same in found.values():
         same.sort(key=lambda known: known.state == "contested")
     return found
 
 
-def _fill(reader: Reader, packer: ResultPacker, by_key: dict[int, KnownAnalysis]) -> None:
+def _fill(reader: Reader, by_key: dict[int, KnownAnalysis]) -> None:
     keys = sorted(by_key)
     for row in reader.by_keys(_RESULTS, keys):
-        known = by_key[row["analysis_id"]]
-        known.stored[row["element_id"]] = Packed(row["value_ppb"], row["form_id"], row["reported"])
-        known.results[ELEMENTS[row["element_id"] - 1]] = packer.reported(
-            row["value_ppb"], row["form_id"], row["reported"]
-        )
+        packed = Packed(row["value_ppb"], row["form_id"], row["reported"])
+        by_key[row["analysis_id"]].stored[row["element_id"]] = packed
     for row in reader.by_keys(_BURNS, keys):
         by_key[row["analysis_id"]].burns.append((row["written"], row["packed"]))
 
