@@ -19,7 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "judge": ("judge", "compare a heat, a piece or a typed analysis with the limits of a grade"),
     "hold": ("hold", "place a hold on a heat, pieces or metres of a strand"),
     "lift": ("hold", "lift a hold on the evidence it asks for"),
-    "holds": ("hold", "list the holds"),
+    "holds": ("holds", "list the holds"),
     "release": ("release", "release a heat or pieces for a requirement"),
     "trace": ("trace", "from a piece back to heat and cast position; from a heat forward to its pieces"),
     "why": ("why", "in words: why this status, why this cast analysis, which rule, which evidence"),

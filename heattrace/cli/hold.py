@@ -1,4 +1,4 @@
-"""`heattrace hold`, `lift` and `holds`."""
+"""`heattrace hold` and `heattrace lift`."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 hold_app = new_app("Place a hold.", single=True)
 lift_app = new_app("Lift a hold.", single=True)
-holds_app = new_app("List the holds.", single=True)
 
 NEXT = 'lift it on its evidence: "heattrace lift {} --evidence REF"; what it bars: "heattrace why NUMBER"'
 

@@ -269,7 +269,7 @@ WHERE r.sequence_id IN ({keys}) AND {live:r} ORDER BY e.event_id, r.from_um
 """
 _DECISION = """
 d.decision_id, d.kind, d.qualifier, d.requirement, d.verdict, d.reason, d.note, d.by, d.at, d.signature_id,
-d.countersign_by, d.order_line_id, d.entry_no
+d.countersign_by, d.order_line_id, d.cast_analysis_id, d.snapshot_digest, d.entry_no
 """
 DECISIONS_ON_PARTS = f"""
 SELECT d.part_id AS subject, 1 AS on_part, {_DECISION} FROM decision d
@@ -295,6 +295,10 @@ WHERE x.sequence_id IN ({{keys}}) AND {{live:x}} AND {{live:h}} ORDER BY h.hold_
 """
 HOLD_STATES = """
 SELECT e.hold_id, e.state, e.entry_no FROM hold_event e
+WHERE e.hold_id IN ({keys}) AND {live:e} ORDER BY e.hold_event_id
+"""
+HOLD_STEPS = """
+SELECT e.hold_id, e.state, e.evidence, e.note, e.at, e.by FROM hold_event e
 WHERE e.hold_id IN ({keys}) AND {live:e} ORDER BY e.hold_event_id
 """
 
