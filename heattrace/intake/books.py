@@ -83,7 +83,8 @@ def one_sheet_of(archive: Archive, profile: Profile, kind: str, place: Place) ->
         return by_name[wanted]
     listed = ", ".join(f'"{name}"' for name in by_name)
     if profile.sheet is not None:
-        raise refuse(place, "FILE21", f"sheets {listed}", f'a sheet "{profile.sheet}", as the profile says', "")
+        step = "Is it the right file? Else mend [file] sheet of the profile."
+        raise refuse(place, "FILE21", f"sheets {listed}", f'a sheet "{profile.sheet}", as the profile says', step)
     filled = [part for part in archive.sheets if _has_rows(archive, part)]
     if len(filled) == 1:
         return filled[0]

@@ -180,7 +180,8 @@ class CsvRows:
                 yield rest[:cut]
                 rest = rest[cut:]
             elif len(rest) > LONGEST_LINE:
-                raise refuse(self.place, "FILE05", f"a line of more than {LONGEST_LINE} bytes", "shorter lines", "")
+                step = "Is it a text file with a row a line? Export it again."
+                raise refuse(self.place, "FILE05", f"a line of more than {LONGEST_LINE} bytes", "shorter lines", step)
         if rest.rstrip(b"\r\n").endswith(_CTRL_Z):
             self.ended_by_ctrl_z = True
             rest = rest.rstrip(b"\r\n").rstrip(_CTRL_Z)

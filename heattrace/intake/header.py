@@ -165,7 +165,14 @@ class HeaderReader:
             if name != text.strip():
                 layout.notes.append(f'header "{shown(text)}" read as "{name}"')
             if name in seen:
-                self._fault("FILE10", row, name, f"it in columns {seen[name] + 1} and {index + 1}", "each column once")
+                self._fault(
+                    "FILE10",
+                    row,
+                    name,
+                    f"it in columns {seen[name] + 1} and {index + 1}",
+                    "each column once",
+                    "Which of the two counts? Export it again with each name once.",
+                )
                 continue
             seen[name] = index
             found = self._resolve(index, text, name, row, layout)
@@ -264,13 +271,20 @@ class HeaderReader:
                 self.faults.append(Finding("FILE12", self.place.at(layout.row), seen, f"a column {call}", step))
         if self.wanted.elements and not layout.elements and not self.faults:
             self.faults.append(
-                Finding("FILE12", self.place.at(layout.row), "no element column", "columns such as C, Mn, P", "")
+                Finding(
+                    "FILE12",
+                    self.place.at(layout.row),
+                    "no element column",
+                    "columns such as C, Mn, P",
+                    "Name the element columns under [elements] of a profile of this source.",
+                )
             )
         if self.line is not None and not any(r.is_line for r in layout.columns):
             seen = f"no column {self.line} ([rows] column of the profile)"
-            self.faults.append(Finding("FILE12", self.place.at(layout.row), seen, f"a column {self.line}", ""))
+            step = "Export it with this column, or take [rows] out of the profile."
+            self.faults.append(Finding("FILE12", self.place.at(layout.row), seen, f"a column {self.line}", step))
 
-    def _fault(self, code: str, row: int, column: str, seen: str, wanted: str, step: str = "") -> None:
+    def _fault(self, code: str, row: int, column: str, seen: str, wanted: str, step: str) -> None:
         self.faults.append(Finding(code, self.place.at(row, column), seen, wanted, step))
 
     def unit_row(self, layout: Layout, row: int, cells: list[str]) -> bool:
