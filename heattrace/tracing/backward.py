@@ -12,13 +12,14 @@ from heattrace.store.recorded import DEGREES, KILOGRAMS, METRES, shown_at, writt
 from heattrace.store.works import works_value, works_zone
 from heattrace.tracing import questions as q
 from heattrace.tracing.analyses import samples_of_parts
+from heattrace.tracing.cast_position import NO_PLACE, position_json
 from heattrace.tracing.chemistry import chemistry_of_heats
 from heattrace.tracing.chemistry_questions import READINGS
 from heattrace.tracing.estimates import estimates_of_parts
 from heattrace.tracing.fits import ORDERED, fits_of, roles_of, wanted_of_decisions
 from heattrace.tracing.holdings import hold_json, holds_on_part
 from heattrace.tracing.judged_piece import fit_json
-from heattrace.tracing.placed import NO_PLACE, bounds_json, position_json, reasons_json
+from heattrace.tracing.placed import bounds_json, reasons_json
 from heattrace.tracing.qualities import marks, standing_of_parts
 from heattrace.tracing.requirements import Wanted, parts_wanted
 from heattrace.tracing.steel import UNPLACED, Steel, steel_of

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from heattrace.errors import NotFound
+from heattrace.store.number_form import searched
 from heattrace.store.reader import Reader, Row
 from heattrace.store.recorded import KILOGRAMS, shown_at, written
 from heattrace.store.works import works_zone
@@ -116,8 +117,8 @@ def sequence_named(reader: Reader, text: str) -> tuple[int, str]:
     NotFound
         The record has none of that number; the nearest are named.
     """
-    number = text.strip()
-    row = reader.one(q.SEQUENCE_NUMBERED, number=number) or reader.one(q.SEQUENCE_NUMBERED, number=number.upper())
+    number = searched(text)
+    row = reader.one(q.SEQUENCE_NUMBERED, number=number)
     if row is None:
         from difflib import get_close_matches
 

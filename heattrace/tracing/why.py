@@ -13,12 +13,13 @@ from heattrace.store.recorded import shown_at
 from heattrace.store.works import works_edition, works_zone
 from heattrace.tracing import questions as q
 from heattrace.tracing.backward import decision_json
+from heattrace.tracing.cast_position import NO_PLACE
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.fits import wanted_of_decisions
 from heattrace.tracing.holdings import Holding, hold_json, holds_on_heat, holds_on_part
 from heattrace.tracing.judged import judge_chemistry
 from heattrace.tracing.judged_piece import judge_piece
-from heattrace.tracing.placed import NO_PLACE, reasons_json
+from heattrace.tracing.placed import reasons_json
 from heattrace.tracing.qualities import qualities_of_heats, standing_of_heats, standing_of_parts
 from heattrace.tracing.quality import Quality, Uses
 from heattrace.tracing.requirements import parts_wanted
@@ -67,7 +68,7 @@ def why_heat(reader: Reader, heat_id: int) -> dict[str, Any]:
     chemistry: HeatChemistry = chemistry_of_heats(reader, [heat_id])[heat_id]
     judged = judge_chemistry(reader, chemistry)
     decisions = list(reader.by_keys(q.DECISIONS_ON_HEATS, [heat_id]))
-    qualities: dict[Uses | None, Quality] = {**qualities_of_heats(reader, [heat_id])[heat_id]}
+    qualities = dict(qualities_of_heats(reader, [heat_id])[heat_id])
     standing = standing_of_heats(reader, [heat_id])
     for uses in wanted_of_decisions(reader, decisions):
         qualities.setdefault(uses, standing.of_heat(heat_id, uses))
