@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from collections.abc import Mapping
 from typing import Any
 
 from heattrace.intake.contents import plain_unit
@@ -70,12 +71,18 @@ class Settler:
         return RowFault(self._headers.get(ours), ours, text, fault)
 
 
-def identity(values: dict[str, Any]) -> tuple[Any, ...]:
+def identity(values: Mapping[str, Any]) -> tuple[Any, ...]:
     """What an analysis is known by within one profile."""
     return (*sample_run(values), values["analysed_at"].utc_ms)
 
 
-def sample_run(values: dict[str, Any]) -> tuple[Any, ...]:
+def known(analysis: AnalysisRecord) -> tuple[Any, ...]:
+    """The identity of an analysis already made."""
+    at = analysis.analysed_at
+    return (analysis.sample_id.normal, analysis.method, analysis.instrument, at and at.utc_ms)
+
+
+def sample_run(values: Mapping[str, Any]) -> tuple[Any, ...]:
     """Sample, method and instrument: what burns and their mean have in common."""
     return (values["sample_id"].normal, values["method"], values.get("instrument"))
 
@@ -103,8 +110,10 @@ def gather(rows: list[RowRecord], profile: Profile, layout: Layout, place: Place
             groups[sample_run(row.values)].append((role, row))
         else:
             plain.append(row)
+    if not groups and profile.layout == "wide":
+        plain = _alone(plain, units, out)
     for row in plain:
-        key = sample_run(row.values)  # type: ignore[arg-type]
+        key = sample_run(row.values)
         if key in groups:
             groups[key].append(("mean", row))
         else:
@@ -114,6 +123,21 @@ def gather(rows: list[RowRecord], profile: Profile, layout: Layout, place: Place
     out.analyses.sort(key=lambda analysis: analysis.rows[0])
     out.bench.sort(key=lambda fault: fault.row)
     return out
+
+
+def _alone(rows: list[RowRecord], units: dict[str, str], out: Gathered) -> list[RowRecord]:
+    """Make analyses of rows whose identity no other row has; gives back the others."""
+    by_identity: dict[tuple[Any, ...], list[RowRecord]] = defaultdict(list)
+    for row in rows:
+        by_identity[identity(row.values)].append(row)
+    rest = []
+    for same in by_identity.values():
+        if len(same) > 1:
+            rest.extend(same)
+        else:
+            row = same[0]
+            out.analyses.append(make_analysis(row.values, row.values["results"], [], row.sheet, [row.row], units))
+    return rest
 
 
 def _role(row: RowRecord, profile: Profile, layout: Layout) -> tuple[str, RowFault | None]:

@@ -5,22 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from heattrace.intake.analyses import gather
+from heattrace.findings import Finding
+from heattrace.intake.analyses import gather, known
 from heattrace.intake.archive import open_archive
 from heattrace.intake.books import check_merged, one_sheet_of, sheet_rows
-from heattrace.intake.checks import PlacesWatch, bench_samples_of_two_heats, check_shift, check_sums, check_swaps
+from heattrace.intake.checks import bench_samples_of_two_heats, check_shift, check_sums, check_swaps
 from heattrace.intake.csvrows import CsvRows
 from heattrace.intake.faults import Place
 from heattrace.intake.header import Wanted
 from heattrace.intake.kinds import ANALYSIS_COLUMNS, ANALYSIS_MUST, RESULT_COLUMNS
 from heattrace.intake.longform import ResultStream, Scattered
 from heattrace.intake.profiles import Profile
-from heattrace.intake.records import AnalysisBatch, FileContent, RowRecord, SheetContent
-from heattrace.intake.sniffing import check_sort, check_unchanged, file_digest, read_head, stamp
-from heattrace.intake.tables import Rows, Table, open_table, read_table, slip_notes
+from heattrace.intake.records import AnalysisBatch, AnalysisRecord, BenchFault, FileContent, RowRecord, SheetContent
+from heattrace.intake.sniffing import check_size, check_sort, check_unchanged, file_digest, read_head, stamp
+from heattrace.intake.tables import Rows, Table, check_whole, open_table, read_rows, read_table, slip_notes
 
 # A file up to this many bytes is gathered whole; a larger one is streamed where its layout allows it.
 STREAMED_FROM = 1 << 20
+ROWS_AT_ONCE = 500
 
 __all__ = ["AnalysisFile", "Scattered"]
 
@@ -54,7 +56,10 @@ class AnalysisFile:
         self.header_row, self.header = layout.row, layout.header
         self._by_result = profile.layout == "long" and profile.rows is None and layout.of("burn") is None
         large = isinstance(self._rows, CsvRows) and self.path.stat().st_size > STREAMED_FROM
-        self.streams = self._by_result and large and not whole
+        row_by_row = profile.layout == "wide" and profile.rows is None and layout.of("burn") is None
+        self.streams = (self._by_result or row_by_row) and large and not whole
+        if large and not self.streams:
+            check_size(self.path, self.place)
 
     def _open_rows(self) -> Rows:
         head = read_head(self.path, self.place)
@@ -78,6 +83,8 @@ class AnalysisFile:
             else:
                 yield self._whole(*stream.batches())
             self.places_lost = stream.places.lost()
+        elif self.streams:
+            yield from self._stream_rows()
         else:
             yield self._whole(self._gathered())
         self.notes.extend(slip_notes(self._table))
@@ -88,19 +95,52 @@ class AnalysisFile:
         content = read_table(table, "analyses", self.wanted)
         check_shift(table.reader, layout, self.place)
         gathered = gather(content.rows, self.profile, layout, self.place)
-        places = PlacesWatch()
-        for analysis in gathered.analyses:
-            for results in (analysis.results, *(burn.results for burn in analysis.burns)):
-                for element, amount in results.items():
-                    places.see(element, amount)
-        headers = {column.element: column.header.strip() for column in layout.elements if column.element}
-        self.places_lost = places.lost()
-        findings = [
-            *content.findings, *gathered.findings, *places.findings(self.place, headers),
-            *check_sums(gathered.analyses, self.place), *check_swaps(gathered.analyses, self.place, headers),
-        ]  # fmt: skip
+        self.places_lost = table.reader.places.lost()
+        findings = [*content.findings, *gathered.findings, *self._checked(gathered.analyses), *self._places_found()]
         bench = [*content.bench, *gathered.bench]
         return AnalysisBatch(gathered.analyses, bench, findings, content.read, gathered.repeated, self.raw)
+
+    def _checked(self, analyses: list[AnalysisRecord]) -> list[Finding]:
+        """What is to be said of analyses beside each other."""
+        sums = [] if self._table.reader.places.all_small else check_sums(analyses, self.place)
+        return [*sums, *check_swaps(analyses, self.place, self._headers())]
+
+    def _places_found(self) -> list[Finding]:
+        return self._table.reader.places.findings(self.place, self._headers())
+
+    def _headers(self) -> dict[str, str]:
+        return {c.element: c.header.strip() for c in self._table.layout.elements if c.element}
+
+    def _stream_rows(self) -> Iterator[AnalysisBatch]:
+        """Batches of a row-a-sample file in which each row is an analysis."""
+        table, rows, bench, given = self._table, [], [], 0
+        seen: set[int] = set()
+        for read in read_rows(table, "analyses", self.wanted):
+            if isinstance(read, BenchFault):
+                bench.append(read)
+            else:
+                rows.append(read)
+            if len(rows) + len(bench) >= ROWS_AT_ONCE:
+                yield self._lot(rows, bench, seen, table.read - given)
+                table.rows.forget((rows or bench)[-1].row + 1)
+                rows, bench, given = [], [], table.read
+        check_whole(table)
+        check_shift(table.reader, table.layout, self.place)
+        last = self._lot(rows, bench, seen, table.read - given)
+        last.findings.extend(self._places_found())
+        self.places_lost = table.reader.places.lost()
+        yield last
+
+    def _lot(self, rows: list[RowRecord], bench: list[BenchFault], seen: set[int], read: int) -> AnalysisBatch:
+        gathered = gather(rows, self.profile, self._table.layout, self.place)
+        marks = {hash(known(a)) for a in gathered.analyses}
+        if not seen.isdisjoint(marks):
+            raise Scattered
+        seen |= marks
+        findings = [*self._table.reader.findings, *gathered.findings, *self._checked(gathered.analyses)]
+        self._table.reader.findings.clear()
+        aside = sorted([*bench, *gathered.bench], key=lambda fault: fault.row)
+        return AnalysisBatch(gathered.analyses, aside, findings, read, gathered.repeated, self.raw)
 
     def _whole(self, batch: AnalysisBatch) -> AnalysisBatch:
         """What only a file read whole shows: samples of two heats; rows in their order."""

@@ -13,12 +13,14 @@ from heattrace.errors import FileRefused
 from heattrace.intake.faults import Place, refuse
 
 MOST_ENTRIES = 5_000
-MOST_UNPACKED = 600 << 20
+MOST_UNPACKED = 400 << 20
 MOST_RATIO = 200
 RATIO_COUNTS_FROM = 8 << 20
+PROLOG = 4096
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _STRICT = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
+_FIRST_ELEMENT = re.compile(rb"<[A-Za-z_]")
 _DAMAGED = (
     zlib.error,
     zipfile.BadZipFile,
@@ -54,9 +56,18 @@ class Archive:
     left_alone: list[str] = field(default_factory=list)
 
     def part(self, name: str) -> bytes:
-        """The unpacked bytes of one part."""
-        with zipfile.ZipFile(self.path) as bundle:
-            return _read(bundle, name, self.place)
+        """The unpacked bytes of one part.
+
+        Raises
+        ------
+        FileRefused
+            It is missing or damaged.
+        """
+        try:
+            with zipfile.ZipFile(self.path) as bundle:
+                return _read(bundle, name, self.place)
+        except _DAMAGED as fault:
+            raise damaged(self.place, fault) from None
 
 
 def open_archive(path: Path, place: Place) -> Archive:
@@ -77,7 +88,7 @@ def open_archive(path: Path, place: Place) -> Archive:
                 raise refuse(place, "FILE03", "a zip archive without a workbook inside", "an xlsx workbook", step)
             for name in names:
                 if name.lower().endswith((".xml", ".rels", ".vml")):
-                    _check_entities(_read(bundle, name, place), name, place)
+                    _check_entities(bundle, name, place)
             archive.sheets = _sheets(bundle, place)
             if "xl/styles.xml" in names:
                 archive.formats = _formats(_read(bundle, "xl/styles.xml", place), place)
@@ -96,7 +107,9 @@ def damaged(place: Place, fault: Exception) -> FileRefused:
 def _check_limits(bundle: zipfile.ZipFile, place: Place) -> None:
     entries = bundle.infolist()
     if len(entries) > MOST_ENTRIES:
-        raise refuse(place, "FILE05", f"{len(entries)} parts", f"at most {MOST_ENTRIES} parts", "")
+        raise refuse(
+            place, "FILE05", f"{len(entries)} parts", f"at most {MOST_ENTRIES} parts", "Save the one sheet, or CSV."
+        )
     if any(entry.flag_bits & 1 for entry in entries):
         raise refuse(place, "FILE04", "parts under a password", "a workbook without a password", "Save it without one.")
     total = sum(entry.file_size for entry in entries)
@@ -114,17 +127,29 @@ def _check_limits(bundle: zipfile.ZipFile, place: Place) -> None:
 def _read(bundle: zipfile.ZipFile, name: str, place: Place) -> bytes:
     """Unpack one part, never more than it declares (the archive checks its sum)."""
     try:
-        return bundle.read(name)
+        with bundle.open(name) as stream:
+            return stream.read(bundle.getinfo(name).file_size + 1)  # read() without a size would unpack all first
     except KeyError:
         raise refuse(place, "FILE04", f"no part {name}", "a whole workbook", "Export or copy it again.") from None
 
 
-def _check_entities(data: bytes, name: str, place: Place) -> None:
-    head = data[:2]
-    plain = data.decode("utf-16", "replace").encode() if head in (b"\xff\xfe", b"\xfe\xff") else data
-    if b"<!DOCTYPE" in plain or b"<!ENTITY" in plain or b"\x00<\x00!\x00D" in data:
+def _check_entities(bundle: zipfile.ZipFile, name: str, place: Place) -> None:
+    """Refuse a part with a document type; that can only stand before the first element."""
+    with bundle.open(name) as stream:
+        data = stream.read(PROLOG)
+        if not _FIRST_ELEMENT.search(_plain(data)):
+            data += stream.read(bundle.getinfo(name).file_size)
+    plain = _plain(data)
+    first = _FIRST_ELEMENT.search(plain)
+    prolog = plain[: first.start()] if first else plain
+    if b"<!DOCTYPE" in prolog or b"<!ENTITY" in prolog:
         seen = f"a document type with entities in {name}"
         raise refuse(place, "FILE24", seen, "plain XML", "Do not open it; ask its sender for a plain export.")
+
+
+def _plain(data: bytes) -> bytes:
+    """XML text in one byte a sign, whatever its encoding."""
+    return data.replace(b"\x00", b"") if b"\x00" in data[:8] else data
 
 
 def _tree(data: bytes, name: str, place: Place) -> ElementTree.Element:

@@ -13,6 +13,7 @@ from heattrace.intake.faults import CellFault, Place, Warned, shown
 from heattrace.intake.header import Layout, Resolved
 from heattrace.intake.instants import InstantReader, day_month_doubt, swapped_day_month
 from heattrace.intake.kinds import Column
+from heattrace.intake.places import PlacesWatch
 from heattrace.intake.profiles import Profile, SheetMap
 from heattrace.intake.records import BenchFault, Day, Ident, Instant
 from heattrace.intake.setting_aside import RowFault, Tally, bench_row
@@ -33,8 +34,8 @@ _ALSO_EMPTY = frozenset(("ident", "decimal", "whole", "instant", "day", "choice"
 class CellReader:
     """Reads the cells of one table's rows.
 
-    `findings` gathers what is taken and flagged; `defaults` counts empty cells by column and default taken; `tallies`
-    counts what each column's cells were.
+    `findings` gathers what is taken and flagged; `defaults` counts empty cells by column and default taken;
+    `left_out` has the defaults of columns the file lacks; `tallies` counts what each column's cells were.
     """
 
     def __init__(
@@ -44,6 +45,7 @@ class CellReader:
         self.instants = InstantReader(sheet.zone or profile.zone, sheet.format or profile.format)
         self.findings: list[Finding] = []
         self.defaults: Counter[tuple[str, str]] = Counter()
+        self.left_out: dict[str, str] = {}
         self.tidied: Counter[str] = Counter()
         self.tallies: dict[int, Tally] = {r.index: Tally() for r in layout.columns}
         self.constants: dict[str, Any] = {}
@@ -52,6 +54,8 @@ class CellReader:
         self._pairs = [pair for pair in PAIRS if set(pair) <= names]
         self._together = [r.column for r in layout.columns if r.column is not None and r.column.together]
         self.seen_numbers: dict[int, list[float]] = {r.index: [] for r in layout.elements}
+        self._read_columns = [r for r in layout.columns if r.column is not None or r.element is not None]
+        self.places = PlacesWatch()
         self._has_elements = bool(layout.elements)
         self._value_column = layout.of("value") if layout.of("element") else None
         self._readers: dict[str, Callable[[str, Resolved], Any]] = {
@@ -76,7 +80,7 @@ class CellReader:
 
     def read(self, row: int, cells: list[str], marks: Mapping[int, str]) -> tuple[dict[str, Any], list[RowFault]]:
         """Values of one row by our names, elements under `results`; faults in the order of the columns."""
-        return self._read(row, cells, marks, self.layout.columns, True)
+        return self._read(row, cells, marks, self._read_columns, True)
 
     def read_part(
         self, row: int, cells: list[str], marks: Mapping[int, str], columns: Sequence[Resolved]
@@ -92,13 +96,15 @@ class CellReader:
         faults: list[RowFault] = []
         flagged: list[tuple[Resolved, str, Warned]] = []
         for found in columns:
-            if found.column is None and found.element is None:
-                continue
-            text = cells[found.index]
-            mark = marks.get(found.index) if marks else None
-            kept = self._kept[found.index]
-            if mark is None and text in kept and found.column is not None:
-                values[found.column.name] = kept[text]
+            index = found.index
+            text = cells[index]
+            kept = self._kept[index]
+            mark = marks.get(index) if marks else None
+            if mark is None and text in kept:
+                if found.element is not None:
+                    results[found.element] = kept[text]
+                else:
+                    values[found.column.name] = kept[text]  # type: ignore[union-attr]
                 continue
             try:
                 if mark is not None:
@@ -109,14 +115,15 @@ class CellReader:
                     results[found.element] = amount
                     flagged.extend((found, text, w) for w in warned)
                     self._count(found, text, amount.qualifier != NOT_REPORTED)
+                    self.places.see(found.element, amount)
+                    if mark is None and not warned:
+                        self._keep(kept, text, amount)
                 elif found.column is not None:
                     before = len(flagged)
                     values[found.column.name] = value = self._value(text, found, flagged)
                     self._count(found, text, bool(text.strip()))
                     if mark is None and len(flagged) == before and self._keeps(value, text):
-                        if len(kept) >= MOST_KEPT:
-                            kept.clear()
-                        kept[text] = value
+                        self._keep(kept, text, value)
             except CellFault as fault:
                 if with_result:
                     self._tally(found, row, text, fault)
@@ -131,6 +138,12 @@ class CellReader:
         if not faults:
             self._flag(row, flagged)
         return values, faults
+
+    @staticmethod
+    def _keep(kept: dict[str, Any], text: str, value: Any) -> None:
+        if len(kept) >= MOST_KEPT:
+            kept.clear()
+        kept[text] = value
 
     def _result(
         self,
@@ -156,6 +169,7 @@ class CellReader:
             faults.append(RowFault(found.header, "value", text, fault))
             return
         flagged.extend((found, text, w) for w in warned)
+        self.places.see(values["element"], amount)
         values["results"] = {values["element"]: amount}
         values["result_unit"] = unit
 
@@ -238,6 +252,8 @@ class CellReader:
         for name, column in columns.items():
             if self.layout.of(name) is None and name not in self.constants:
                 given = column.default
+                if given is not None or column.default_from is not None:
+                    self.left_out[name] = given if given is not None else str(column.default_from)
                 out[name] = None if given is None else self._readers[column.type](given, Resolved(-1, name, column))
         return out
 
@@ -324,12 +340,6 @@ class CellReader:
                 wanted = f"{column.together} filled in, since {column.name} is"
                 faults.append(self._row_fault(column.together, cells, CellFault("ROW72", wanted)))
         return faults
-
-    def fill_from(self, values: dict[str, Any], columns: Mapping[str, Column]) -> None:
-        """Give columns without a value that of the column they fall back on, within the row."""
-        for name, column in columns.items():
-            if column.default_from in values and values.get(name) is None:
-                values[name] = values[column.default_from]
 
     def _row_fault(self, ours: str, cells: list[str], fault: CellFault) -> RowFault:
         found = self.layout.of(ours)

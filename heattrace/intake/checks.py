@@ -16,7 +16,6 @@ from heattrace.intake.header import Layout, Resolved
 from heattrace.intake.kinds import Sheet
 from heattrace.intake.records import AnalysisBatch, AnalysisRecord, RowRecord, SheetContent
 from heattrace.intake.setting_aside import RowFault, bench_row
-from heattrace.metallurgy.amount import Amount
 
 # Where the contents of engineering steels mostly lie, mass % (common practice). Only to tell columns apart.
 USUAL_PCT: Mapping[str, float] = {
@@ -30,12 +29,6 @@ BETTER = 0.6
 LEAST_COLUMNS = 4
 SWAPS = (("Mn", "Si"), ("P", "S"), ("Cr", "Ni"))
 MOST_SUM = 100
-# A column of some values in which more than this share has fewer places is written so by habit.
-HABIT = 0.5
-FEW_VALUES = 6
-# More zeros than this at the end of a value are not to be expected.
-MOST_ZEROS = 2
-MOST_WATCHED = 2000
 
 
 def check_shift(reader: CellReader, layout: Layout, place: Place) -> None:
@@ -96,12 +89,17 @@ def check_swaps(analyses: Iterable[AnalysisRecord], place: Place, headers: Mappi
     for members in by_heat.values():
         for one, two in SWAPS:
             pairs = [(a, x, y) for a in members if (x := _plain(a, one)) and (y := _plain(a, two))]
-            if len(pairs) < 3:
+            if len(pairs) < 3 or len({x > y for _, x, y in pairs}) == 1:
                 continue
             for analysis, x, y in pairs:
                 rest_x = median(v for a, v, _ in pairs if a is not analysis)
                 rest_y = median(v for a, _, v in pairs if a is not analysis)
-                if max(rest_x / rest_y, rest_y / rest_x) > 2 and _near(x, rest_y) and _near(y, rest_x):
+                if (
+                    (x > y) != (rest_x > rest_y)
+                    and max(rest_x / rest_y, rest_y / rest_x) > 2
+                    and _near(x, rest_y)
+                    and _near(y, rest_x)
+                ):
                     seen = f"{one} {analysis.results[one].shown()}, {two} {analysis.results[two].shown()}"
                     wanted = f"{one} and {two} near those of the other samples of this heat"
                     subject = place.at(analysis.rows[0], headers.get(one, one))
@@ -117,45 +115,6 @@ def _plain(analysis: AnalysisRecord, element: str) -> float | None:
 
 def _near(value: float, other: float) -> bool:
     return max(value / other, other / value) < 1.3
-
-
-class PlacesWatch:
-    """Watches the places of each element's different values, to see whether a spreadsheet took trailing zeros away."""
-
-    def __init__(self) -> None:
-        self._seen: dict[str, set[str]] = {}
-
-    def see(self, element: str, amount: Amount) -> None:
-        """Take note of one value; enough different ones are enough."""
-        if amount.qualifier == "=" and amount.value:
-            seen = self._seen.setdefault(element, set())
-            if len(seen) < MOST_WATCHED:
-                seen.add(amount.text)
-
-    def lost(self) -> dict[str, int]:
-        """The places of their column, for elements whose trailing zeros look lost."""
-        return {element: places for element, (places, _) in self._found().items()}
-
-    def findings(self, place: Place, headers: Mapping[str, str]) -> list[Finding]:
-        """One finding for each such element."""
-        out = []
-        for element, (most, fewer) in self._found().items():
-            shortest = ", ".join(fewer[:3])
-            seen = f"{element} with {most} places, but also {shortest}, and never a 0 at the end"
-            step = "Export as text from the source; until then a verdict at a limit says that places are lost."
-            out.append(Finding("ROW68", place.at(None, headers.get(element, element)), seen, "equal places", step))
-        return out
-
-    def _found(self) -> dict[str, tuple[int, list[str]]]:
-        out = {}
-        for element, texts in sorted(self._seen.items()):
-            places = {text: len(text.partition(".")[2]) for text in texts}
-            most = max(places.values())
-            fewer = sorted(text for text, n in places.items() if most - MOST_ZEROS <= n < most)
-            by_habit = len(texts) >= FEW_VALUES and len(fewer) > HABIT * len(texts)
-            if fewer and not by_habit and not any(text.endswith("0") for text in texts):
-                out[element] = (most, fewer)
-        return out
 
 
 def check_sums(analyses: Iterable[AnalysisRecord], place: Place) -> list[Finding]:

@@ -78,7 +78,7 @@ class Wanted:
 
 def clean(name: str) -> str:
     """A header's text for comparing: breaks, odd blanks and signs that do not show evened out."""
-    return " ".join(name.translate(_HIDDEN).split())
+    return " ".join(unicodedata.normalize("NFC", name.translate(_HIDDEN)).split())
 
 
 class HeaderReader:
@@ -164,7 +164,7 @@ class HeaderReader:
                 continue
             if name != text.strip():
                 layout.notes.append(f'header "{shown(text)}" read as "{name}"')
-            if name in seen:
+            if name in seen and name not in self.ignored:
                 self._fault(
                     "FILE10",
                     row,

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from decimal import Decimal
 from itertools import compress, count, islice
 from operator import itemgetter, ne
 from typing import Any
 
 from heattrace.findings import Finding
 from heattrace.intake.analyses import Settler, identity
-from heattrace.intake.checks import PlacesWatch, check_sums
+from heattrace.intake.checks import check_sums
 from heattrace.intake.contents import plain_unit
 from heattrace.intake.csvrows import CsvRows
 from heattrace.intake.faults import CellFault, Warned, shown
@@ -24,8 +23,6 @@ from heattrace.metallurgy.amount import Amount
 BATCH = 300
 MOST_BENCHED = 1000
 MOST_KEPT = 30_000
-# Contents that are all below this never add up to more than 100 %.
-SMALL = Decimal(2)
 
 Read = tuple[str, str, Amount, tuple[Warned, ...]]
 
@@ -44,7 +41,7 @@ class ResultStream:
     def __init__(self, table: Table, wanted: Wanted, sheet: str, whole: bool) -> None:
         self.table, self.reader, self.sheet, self.whole = table, table.reader, sheet, whole
         self.place = table.rows.place
-        self.places = PlacesWatch()
+        self.places = table.reader.places
         self.settler = Settler(self.reader.profile, table.layout)
         self.absent = self.reader.absent(wanted.columns)
         element, value, self.unit = (table.layout.of(name) for name in ("element", "value", "unit"))
@@ -56,7 +53,6 @@ class ResultStream:
         # Readings by the texts of element, value and unit: those in mass % without a flag, and all others.
         self._plain: dict[Any, tuple[str, Amount]] = {}
         self._others: dict[Any, Read] = {}
-        self._all_small = True
         self._out = Gathered()
         self._findings: list[Finding] = []
         self._key: Any = None
@@ -187,7 +183,7 @@ class ResultStream:
     def _batch(self, read: int) -> AnalysisBatch:
         out, self._out = self._out, Gathered()
         findings = [*self.reader.findings, *self._findings, *out.findings]
-        if not self._all_small:
+        if not self.places.all_small:
             findings += check_sums(out.analyses, self.place)
         self.reader.findings.clear()
         self._findings.clear()
@@ -216,7 +212,6 @@ class ResultStream:
         tally.taken += 1
         tally.with_sign += reader.profile.decimal in cells[value.index]
         self.places.see(symbol, amount)
-        self._all_small = self._all_small and (amount.value or SMALL) <= SMALL
         self._keep(self.result_of(cells), (symbol, plain_unit(unit), amount, warned))
         return symbol, plain_unit(unit), amount, warned
 

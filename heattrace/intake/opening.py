@@ -18,7 +18,15 @@ from heattrace.intake.header import Wanted
 from heattrace.intake.kinds import Kind, Sheet
 from heattrace.intake.profiles import Profile
 from heattrace.intake.records import FileContent, SheetContent
-from heattrace.intake.sniffing import cannot_open, check_sort, check_unchanged, file_digest, read_head, stamp
+from heattrace.intake.sniffing import (
+    cannot_open,
+    check_size,
+    check_sort,
+    check_unchanged,
+    file_digest,
+    read_head,
+    stamp,
+)
 from heattrace.intake.tables import open_table, read_table
 
 
@@ -77,6 +85,7 @@ def _tables(path: Path, profile: Profile, kind: Kind, place: Place, notes: list[
     if len(kind.sheets) > 1 and kind.name != "grade-book":
         seen = "one CSV file"
         raise refuse(place, "FILE21", seen, "a folder of CSV files, or a workbook", "Give the folder the file lies in.")
+    check_size(path, place)
     first: Sheet = next(iter(kind.sheets.values()))
     yield Found(first, CsvRows(path, place, head, profile.encoding, profile.delimiter), place)
 

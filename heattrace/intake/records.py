@@ -146,6 +146,10 @@ class SheetContent:
     analyses: list[AnalysisRecord] = field(default_factory=list)
 
 
+def _no_raw(row: int) -> bytes:
+    return b""
+
+
 @dataclass(slots=True)
 class FileContent:
     """One file (or folder, or workbook of sheets) read and checked; nothing in it is written anywhere yet.
@@ -163,7 +167,7 @@ class FileContent:
     sheets: dict[str, SheetContent]
     notes: list[str] = field(default_factory=list)
     places_lost: dict[str, int] = field(default_factory=dict)
-    raw: Callable[[int], bytes] = bytes
+    raw: Callable[[int], bytes] = _no_raw
 
     @property
     def bench(self) -> list[BenchFault]:

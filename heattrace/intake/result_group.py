@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -50,7 +50,7 @@ def _bare(value: Any) -> Any:
 
 
 def make_analysis(
-    values: dict[str, Any],
+    values: Mapping[str, Any],
     results: dict[str, Amount],
     burns: list[Burn],
     sheet: str,

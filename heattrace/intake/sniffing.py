@@ -10,6 +10,8 @@ from heattrace.errors import FileRefused
 from heattrace.intake.faults import Place, refuse
 
 HEAD = 65536
+# A CSV file that has to be held whole may have at most this many bytes; row-a-result files are streamed.
+MOST_HELD = 256 << 20
 WORKBOOK_NAMES = frozenset((".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"))
 _OLE = bytes.fromhex("d0cf11e0a1b11ae1")
 _BOMS = (
@@ -58,6 +60,20 @@ def folder_files(path: Path) -> list[Path]:
     """The CSV files of a folder, sorted by name; hidden files and other sorts are left out."""
     found = (entry for entry in path.iterdir() if entry.is_file() and not entry.name.startswith("."))
     return sorted((entry for entry in found if entry.suffix.lower() == ".csv"), key=lambda entry: entry.name)
+
+
+def check_size(path: Path, place: Place) -> None:
+    """Refuse a file too large to be held whole.
+
+    Raises
+    ------
+    FileRefused
+        It has more than `MOST_HELD` bytes.
+    """
+    size = path.stat().st_size
+    if size > MOST_HELD:
+        step = "Export fewer rows to a file; analyses whose rows stand together may be of any length."
+        raise refuse(place, "FILE05", f"{size >> 20} MiB", f"at most {MOST_HELD >> 20} MiB", step)
 
 
 def cannot_open(place: Place, fault: OSError | ValueError) -> FileRefused:

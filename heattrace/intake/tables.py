@@ -146,6 +146,38 @@ def _odd_width(table: Table, row: int, cells: list[str]) -> BenchFault:
     return table.reader.bench(row, [RowFault(None, None, f"{len(cells)} cells", fault)], table.rows.raw(row))
 
 
+def read_rows(table: Table, sheet_name: str, wanted: Wanted) -> Iterator[RowRecord | BenchFault]:
+    """The rows of a table, let in or set aside; `check_whole` has to follow the last.
+
+    Raises
+    ------
+    FileRefused
+        A row that makes others uncertain.
+    """
+    layout, reader, rows = table.layout, table.reader, table.rows
+    absent = reader.absent(wanted.columns)
+    falls_back = [column for column in wanted.columns.values() if column.default_from]
+    marks_of: Callable[[int], dict[int, str]] | None = getattr(rows, "marks_of", None)
+    for row, texts in table.rest():
+        cells = check_row(table, row, texts)
+        if cells is None:
+            continue
+        if isinstance(cells, BenchFault):
+            yield cells
+            continue
+        values, faults = reader.read(row, cells, marks_of(row) if marks_of is not None else {})
+        if faults:
+            yield reader.bench(row, faults, rows.raw(row))
+            continue
+        whole: dict[str, Any] = absent | values
+        for column in falls_back:
+            if whole.get(column.name) is None and column.default_from in whole:
+                whole[column.name] = whole[column.default_from]
+        if layout.line is not None:
+            whole["line_word"] = cells[layout.line].strip()
+        yield RowRecord(sheet_name, row, whole, rows.raw(row))
+
+
 def read_table(table: Table, sheet_name: str, wanted: Wanted) -> SheetContent:
     """Read all rows of a table.
 
@@ -154,29 +186,15 @@ def read_table(table: Table, sheet_name: str, wanted: Wanted) -> SheetContent:
     FileRefused
         Faults that touch more than single rows.
     """
-    layout, reader, rows = table.layout, table.reader, table.rows
-    content = SheetContent(sheet_name, layout.row, layout.header)
-    absent = reader.absent(wanted.columns)
-    marks_of: Callable[[int], dict[int, str]] = getattr(rows, "marks_of", lambda row: {})
-    for row, texts in table.rest():
-        cells = check_row(table, row, texts)
-        if cells is None:
-            continue
-        if isinstance(cells, BenchFault):
-            content.bench.append(cells)
-            continue
-        values, faults = reader.read(row, cells, marks_of(row))
-        if faults:
-            content.bench.append(reader.bench(row, faults, rows.raw(row)))
-            continue
-        whole: dict[str, Any] = absent | values
-        reader.fill_from(whole, wanted.columns)
-        if layout.line is not None:
-            whole["line_word"] = cells[layout.line].strip()
-        content.rows.append(RowRecord(sheet_name, row, whole, rows.raw(row)))
+    content = SheetContent(sheet_name, table.layout.row, table.layout.header)
+    for read in read_rows(table, sheet_name, wanted):
+        if isinstance(read, BenchFault):
+            content.bench.append(read)
+        else:
+            content.rows.append(read)
     check_whole(table)
     content.read = table.read
-    content.findings.extend(reader.findings)
+    content.findings.extend(table.reader.findings)
     table.notes.extend(slip_notes(table))
     return content
 
@@ -203,8 +221,10 @@ def _check_widths(table: Table, faults: list[Finding]) -> None:
         return
     row, cells = odd[0]
     wanted = f"{width} cells, as in the header of row {table.layout.row}"
-    step = (
-        "Is the delimiter right? A decimal comma also parts cells in a comma-separated file." if cells > width else ""
+    step = "Is the delimiter right? " + (
+        "A decimal comma also parts cells in a comma-separated file."
+        if cells > width
+        else "Or was the export cut off? Export it again."
     )
     seen = f"{len(odd)} of {table.read} rows with another number of cells, row {row} with {cells}"
     faults.append(Finding("FILE15", table.rows.place.at(row), seen, wanted, step))
@@ -262,6 +282,8 @@ def slip_notes(table: Table) -> list[str]:
         notes.append(f"{table.skipped} rows left out, as [rows] skip of the profile says")
     for (name, default), count in sorted(reader.defaults.items()):
         notes.append(f"{name} empty in {count} rows: {default} taken")
+    for name, default in sorted(reader.left_out.items()):
+        notes.append(f"no column {name}: {default} taken for every row")
     for column, count in sorted(reader.tidied.items()):
         notes.append(
             f"{shown(column.strip())}: {count} numbers are searched without blanks, in capitals; the original stays"

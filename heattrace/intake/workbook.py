@@ -10,10 +10,12 @@ from typing import Any
 from heattrace.errors import FileRefused
 from heattrace.intake.archive import Archive, SheetPart, damaged
 from heattrace.intake.faults import Place
-from heattrace.intake.sheetxml import SheetMarks, read_marks
+from heattrace.intake.sheetxml import SheetMarks, read_marks, walk
 
 # A double holds 15 to 17 digits; a cell with more than 14 shows arithmetic, not a reading.
 DIGITS_OF_ARITHMETIC = 15
+MOST_KNOWN = 10_000
+_TEXT_ONLY, _NUMBERS = {str}, (float, int)
 
 
 class SheetRows:
@@ -25,14 +27,23 @@ class SheetRows:
 
     def __init__(self, archive: Archive, part: SheetPart, place: Place) -> None:
         self.place = place
-        self.marks: SheetMarks = read_marks(archive.part(part.part), archive.formats)
+        data = archive.part(part.part)
+        self.marks: SheetMarks = read_marks(data, archive.formats)
         self._rows = _values(archive, part, place)
+        if any(self._numbers_in(column) != times for column, (_, times) in self.marks.columns.items()):
+            walk(data, archive.formats, self.marks)
+        self._left = iter(enumerate(self._rows, start=1))
+        self._formats = {column: about for column, (about, _) in self.marks.columns.items()}
         self._texts: dict[int, list[str]] = {}
         self._marks: dict[int, dict[int, str]] = {}
+        self._known: dict[float, tuple[str, str]] = {}
+
+    def _numbers_in(self, column: int) -> int:
+        return sum(1 for values in self._rows if column < len(values) and type(values[column]) in (float, int))
 
     def records(self) -> Iterator[tuple[int, list[str]]]:
-        """All rows from 1; empty rows as empty lists."""
-        for row, values in enumerate(self._rows, start=1):
+        """The rows not read yet, from 1; empty rows as empty lists."""
+        for row, values in self._left:
             texts = self._texts[row] = self._read(row, values)
             yield row, texts if any(texts) else []
 
@@ -52,7 +63,11 @@ class SheetRows:
         """Nothing is let go; a workbook is held whole."""
 
     def _read(self, row: int, values: list[Any]) -> list[str]:
-        known = self.marks.cells.get(row, {})
+        known = self.marks.cells.get(row)
+        if known is None and set(map(type, values)) <= _TEXT_ONLY:
+            while values and not values[-1]:
+                values.pop()
+            return values
         marks: dict[int, str] = {}
         if known and max(known) >= len(values):
             values = values + [""] * (max(known) + 1 - len(values))
@@ -61,10 +76,12 @@ class SheetRows:
             if type(value) is str:
                 text = value
             else:
-                text, mark = _text(value)
+                text, mark = self._text(value)
                 if mark:
                     marks[column] = mark
-            if (about := known.get(column)) is not None:
+                if column in self._formats and type(value) in _NUMBERS:
+                    text = self._about(text, self._formats[column], column, marks)
+            if known is not None and (about := known.get(column)) is not None:
                 text = self._about(text, about, column, marks)
             texts.append(text)
         while texts and not texts[-1] and len(texts) - 1 not in marks:
@@ -72,6 +89,16 @@ class SheetRows:
         if marks:
             self._marks[row] = marks
         return texts
+
+    def _text(self, value: Any) -> tuple[str, str]:
+        if type(value) is not float:
+            return _text(value)
+        found = self._known.get(value)
+        if found is None:
+            found = _number(value)
+            if len(self._known) < MOST_KNOWN:
+                self._known[value] = found
+        return found
 
     @staticmethod
     def _about(text: str, about: str | int, column: int, marks: dict[int, str]) -> str:
@@ -83,17 +110,20 @@ class SheetRows:
             return text
         if about.startswith("error:"):
             return about.removeprefix("error:")
+        if about.startswith("formula-empty:"):
+            marks[column] = "formula-empty"
+            return text or about.removeprefix("formula-empty:")
         marks[column] = about
         return text
 
 
-def _values(archive: Archive, part: SheetPart, place: Place) -> Iterator[list[Any]]:
+def _values(archive: Archive, part: SheetPart, place: Place) -> list[list[Any]]:
     import python_calamine
 
     try:
         with python_calamine.CalamineWorkbook.from_path(str(archive.path)) as book:
             sheet = book.get_sheet_by_name(part.name)
-            return iter(sheet.to_python(skip_empty_area=False))
+            return list(sheet.to_python(skip_empty_area=False))
     except (python_calamine.CalamineError, OSError, ValueError, IndexError) as fault:
         raise damaged(place, fault) from None
     except BaseException as fault:

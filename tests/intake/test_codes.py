@@ -14,7 +14,7 @@ from heattrace.intake.codes import CODES
 
 SOURCES = Path(heattrace.intake.__file__).parent
 READING = (
-    "result_group", "setting_aside", "toml_text",
+    "places", "result_group", "setting_aside", "toml_text",
     "analyses", "analysis_file", "archive", "books", "castbook", "cells", "checks", "contents", "csvrows",
     "draft", "faults", "header", "instants", "kinds", "longform", "opening", "parsing", "profile_text",
     "profiles", "sheetxml", "sniffing", "tables", "trial", "workbook",

@@ -15,7 +15,7 @@ from heattrace.intake.longform import Scattered
 from heattrace.intake.opening import open_file
 from heattrace.intake.profiles import shipped
 from heattrace.intake.records import AnalysisRecord, BenchFault
-from tests.intake.examples import LONG, long_row, write
+from tests.intake.examples import LONG, WIDE, long_row, wide_row, write
 
 VALUES = {"C": "0.1{:02d}", "Mn": "1.4{:02d}", "N": "0.00{:02d}", "S": "<0.0{:02d}", "B": "9{:02d}", "P": "0,0{:02d}"}
 
@@ -134,3 +134,33 @@ def test_memory_does_not_grow_with_the_file(tmp_path: Path, streamed: None) -> N
 
     small, large = peak(2_000), peak(12_000)
     assert large < 1.6 * small + 3_000_000
+
+
+def wide_lines(samples: int) -> list[str]:
+    chance = random.Random(9)
+    out = []
+    for n in range(samples):
+        c = chance.choice(["0.182", "0.19", "O.18", '"0,18"', "<0.002", "0", ""])
+        out.append(wide_row(f"4{n // 5:04d}", f"S{n}", c, f"2026-04-{1 + n % 28:02d}T10:{n % 60:02d}:00+02:00"))
+    return out
+
+
+def test_row_a_sample_file_streamed_and_whole_say_the_same(tmp_path: Path, streamed: None) -> None:
+    path = write(tmp_path / "lab.csv", [WIDE, *wide_lines(1300)])
+    file = AnalysisFile(path, shipped("lab-wide"))
+    batches = list(file.batches())
+    assert file.streams and len(batches) > 2
+    whole = open_file(path, shipped("lab-wide"))
+    assert said([a for b in batches for a in b.analyses], [f for b in batches for f in b.bench]) == said(
+        whole.analyses, whole.bench
+    )
+    assert sum(b.read for b in batches) == 1300
+    assert {f.sentence() for b in batches for f in b.findings} == {f.sentence() for f in whole.findings}
+
+
+def test_row_a_sample_file_that_repeats_itself_is_gathered_whole(tmp_path: Path, streamed: None) -> None:
+    rows = wide_lines(1300)
+    path = write(tmp_path / "lab.csv", [WIDE, *rows, rows[7]])
+    with pytest.raises(Scattered):
+        list(AnalysisFile(path, shipped("lab-wide")).batches())
+    assert open_file(path, shipped("lab-wide")).sheets["analyses"].repeated == 1

@@ -1,0 +1,63 @@
+"""Places of reported contents: whether a spreadsheet took trailing zeros away."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from heattrace.findings import Finding
+from heattrace.intake.faults import Place
+from heattrace.metallurgy.amount import Amount
+
+# A column of some values in which more than this share has fewer places is written so by habit.
+HABIT = 0.5
+FEW_VALUES = 6
+# More zeros than this at the end of a value are not to be expected.
+MOST_ZEROS = 2
+MOST_WATCHED = 2000
+# Contents that are all at most this never add up to more than 100 %.
+SMALL = Decimal(2)
+
+
+class PlacesWatch:
+    """Watches the places of each element's different values, to see whether a spreadsheet took trailing zeros away.
+
+    `all_small` says that no content was seen that could bring a sum over 100 %.
+    """
+
+    def __init__(self) -> None:
+        self._seen: dict[str, set[str]] = {}
+        self.all_small = True
+
+    def see(self, element: str, amount: Amount) -> None:
+        """Take note of one value; enough different ones are enough."""
+        if amount.qualifier == "=" and amount.value:
+            self.all_small = self.all_small and amount.value <= SMALL
+            seen = self._seen.setdefault(element, set())
+            if len(seen) < MOST_WATCHED:
+                seen.add(amount.text)
+
+    def lost(self) -> dict[str, int]:
+        """The places of their column, for elements whose trailing zeros look lost."""
+        return {element: places for element, (places, _) in self._found().items()}
+
+    def findings(self, place: Place, headers: Mapping[str, str]) -> list[Finding]:
+        """One finding for each such element."""
+        out = []
+        for element, (most, fewer) in self._found().items():
+            shortest = ", ".join(fewer[:3])
+            seen = f"{element} with {most} places, but also {shortest}, and never a 0 at the end"
+            step = "Export as text from the source; until then a verdict at a limit says that places are lost."
+            out.append(Finding("ROW68", place.at(None, headers.get(element, element)), seen, "equal places", step))
+        return out
+
+    def _found(self) -> dict[str, tuple[int, list[str]]]:
+        out = {}
+        for element, texts in sorted(self._seen.items()):
+            places = {text: len(text.partition(".")[2]) for text in texts}
+            most = max(places.values())
+            fewer = sorted(text for text, n in places.items() if most - MOST_ZEROS <= n < most)
+            by_habit = len(texts) >= FEW_VALUES and len(fewer) > HABIT * len(texts)
+            if fewer and not by_habit and not any(text.endswith("0") for text in texts):
+                out[element] = (most, fewer)
+        return out
