@@ -16,14 +16,11 @@ from heattrace.consequence.reaches import store_reaches
 from heattrace.consequence.touched import ChangedPart, EndedPart, change_of, changed_findings, follow_renamed
 from heattrace.findings import Finding
 from heattrace.store.ledger import canonical
-from heattrace.store.number_form import searched
 from heattrace.store.work import Work
 from heattrace.store.works import works_zone
 from heattrace.strand.traced import TracedPart
 from heattrace.tracing.cast_events import event_map
-from heattrace.tracing.cast_trace import TracedRecord, trace_record
-
-PartKey = tuple[int, int, int | None, str, str | None]
+from heattrace.tracing.cast_trace import PartKey, TracedRecord, part_key, trace_record
 
 _PARTS = """
 SELECT p.part_id, p.strand_no, p.run_no, p.cut_no, p.kind, p.piece_no FROM part p
@@ -59,12 +56,6 @@ class Retraced:
     changed: list[ChangedPart] = field(default_factory=list)
     proposed: list[int] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
-
-
-def part_key(part: TracedPart) -> PartKey:
-    """What tells a part of a sequence from another; an implied part has no cut of its own."""
-    number = None if part.piece_no is None else searched(part.piece_no)
-    return (part.strand_no, part.run_no, None if part.implied else part.cut_no, part.kind, number)
 
 
 def retrace(work: Work, sequence_id: int, record: TracedRecord | None = None) -> Retraced:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
 
 from heattrace.errors import NotFound, WrongUsage
@@ -59,6 +60,9 @@ _LIST = (
     WorksValue("scale-distrust", "counter against measured lengths: distrust", "number", "share", 0.01, _DEFAULT),
     WorksValue("residual-warn", "measured less counter length: look", "number", "mm", 50.0, _DEFAULT),
     WorksValue("residual-error", "measured less counter length: wrong", "number", "mm", 150.0, _DEFAULT),
+    WorksValue(
+        "balance-band", "weighed against computed tonnes of one heat: look beyond", "number", "share", 0.02, _DEFAULT
+    ),
     WorksValue("counter-error", "relative error of a length counter", "number", "share", 0.005, _DEFAULT),
     WorksValue("clamp-time-error", "error of a clamp time", "number", "min", 0.2, _DEFAULT),
     WorksValue("clamp-place-error", "error of a clamp distance", "number", "m", 0.1, _DEFAULT),
@@ -76,8 +80,12 @@ _LIST = (
         "common practice: combustion for C and S, fusion for N, O and H, before spark emission",
     ),
     WorksValue(
+        "critical-difference", "difference of two methods on one sample that is still agreement", "numbers",
+        "mass % by element", {}, "none is shipped: until it is set, the reported digits decide",
+    ),
+    WorksValue(
         "liquidus-formula", "formula behind superheat", "text", "formula name",
-        "liquidus-handbook-1990-carbon", "Continuous Casting Handbook 1990 p 81, as transcribed; check with own dips",
+        "liquidus-principles-1994", "Principles and Technology of Continuous Casting 1994, as transcribed; C up to 0.5",
         scoped=_FAMILY,
     ),
     WorksValue("hold-reach", "largest share from which a heat's hold reaches", "number", "share", 0.01, _DEFAULT),
@@ -171,6 +179,8 @@ def read_value(name: str, text: str) -> Any:
         return words
     if value.kind == "map":
         return _read_map(name, text)
+    if value.kind == "numbers":
+        return _read_numbers(name, text)
     return _checked_text(name, text)
 
 
@@ -200,12 +210,19 @@ def _check_reaches(found: dict[str, list[str]]) -> None:
             )
 
 
+def _read_numbers(name: str, text: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for word, listed in _read_map(name, text).items():
+        if len(listed) != 1 or not re.fullmatch(r"\d+(\.\d+)?", listed[0]):
+            raise WrongUsage(f'{name}: found "{word}={",".join(listed)}"; "C=0.012; S=0.002" was expected')
+        found[word] = listed[0]
+    return found
+
+
 def _checked_text(name: str, text: str) -> str:
     if name == "zone":
         named_zone(text)
     if name == "heat-series" and text != "year":
-        import re
-
         try:
             re.compile(text)
         except re.error as fault:

@@ -62,3 +62,41 @@ SELECT e.event_id, e.kind, e.strand_no, e.run_no, e.tundish, e.heat_id, e.from_a
 e.to_um, e.to_text, e.device_distance_m
 FROM event e WHERE e.sequence_id = :sequence AND {live:e} ORDER BY e.event_id
 """
+SEQUENCES = "SELECT s.sequence_id, s.sequence_no FROM sequence s WHERE {live:s} ORDER BY s.sequence_no"
+SEQUENCE_LINES = """
+SELECT s.sequence_no, s.caster, c.edition, c.last_at, c.recorded_until,
+(SELECT min(o.opened_at) FROM pour o WHERE o.sequence_id = s.sequence_id AND {live:o}) AS opened_at,
+(SELECT count(DISTINCT o.heat_id) FROM pour o WHERE o.sequence_id = s.sequence_id AND {live:o}) AS heats,
+(SELECT min(r.started_at) FROM strand_run r WHERE r.sequence_id = s.sequence_id AND {live:r}) AS started_at,
+(SELECT count(DISTINCT r.strand_no) FROM strand_run r WHERE r.sequence_id = s.sequence_id AND {live:r}) AS strands,
+(SELECT count(*) FROM part p WHERE p.sequence_id = s.sequence_id AND p.origin = 'cast' AND p.kind = 'piece'
+ AND {live:p}) AS pieces,
+(SELECT count(*) FROM part p WHERE p.sequence_id = s.sequence_id AND p.origin = 'cast' AND p.kind <> 'piece'
+ AND {live:p}) AS others,
+(SELECT count(*) FROM placement pl WHERE pl.sequence_id = s.sequence_id AND pl.cast_class = 'transition'
+ AND {live:pl}) AS transitions,
+(SELECT count(*) FROM placement pl WHERE pl.sequence_id = s.sequence_id AND pl.cast_class = 'undetermined'
+ AND {live:pl}) AS undetermined
+FROM sequence s LEFT JOIN cast_record c ON c.sequence_id = s.sequence_id AND {live:c}
+WHERE {live:s} ORDER BY opened_at, s.sequence_no
+"""
+PARTS = """
+SELECT p.part_id, p.strand_no, p.run_no, p.cut_no, p.kind, p.piece_no FROM part p
+WHERE p.sequence_id = :sequence AND p.origin = 'cast' AND {live:p}
+"""
+DECIDED_NUMBERS = """
+SELECT pl.part_id, pl.heat_id, h.heat_no FROM placement pl JOIN heat h ON h.heat_id = pl.heat_id
+WHERE pl.part_id IN ({keys}) AND pl.heat_no_rule = 'decided' AND {live:pl}
+"""
+CUT_MASSES_OF = """
+SELECT p.part_id, c.mass_g, c.mass_text FROM part p JOIN cut c ON c.sequence_id = p.sequence_id
+AND c.strand_no = p.strand_no AND c.run_no = p.run_no AND c.cut_no = p.cut_no
+WHERE p.part_id IN ({keys}) AND {live:c} AND c.mass_g IS NOT NULL
+"""
+WEIGHTS_OF = """
+SELECT w.part_id, w.mass_g, w.mass_text FROM weight w WHERE w.part_id IN ({keys}) AND {live:w}
+ORDER BY w.weighed_at, w.weight_id
+"""
+TAPPED = """
+SELECT r.heat_id, r.tapped_mass_g, r.tapped_mass_text FROM heat_record r WHERE r.heat_id IN ({keys}) AND {live:r}
+"""

@@ -6,6 +6,7 @@ Where a text stands beside a whole number the text is read: it is what the sourc
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from heattrace.errors import NotFound
 from heattrace.store.reader import Reader, Row

@@ -7,13 +7,17 @@ from collections.abc import Iterable
 from datetime import tzinfo
 
 from heattrace.findings import Finding
+from heattrace.store.number_form import searched
 from heattrace.store.reader import Reader
 from heattrace.store.recorded import shown_at
 from heattrace.strand.cast import trace_cast
-from heattrace.strand.traced import TracedCast
+from heattrace.strand.traced import TracedCast, TracedPart
 from heattrace.tracing.cast_record import RecordedCast, read_cast
 from heattrace.tracing.cast_rules import CastRules, strand_rules
 from heattrace.values import dataclass, replace
+
+PartKey = tuple[int, int, int | None, str, str | None]
+"""(strand_no, run_no, cut_no, kind, piece_no)"""
 
 _MINUTE = re.compile(r"\bminute (-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)((?: to )(-?\d+(?:\.\d+)?(?:e[+-]?\d+)?))?")
 
@@ -75,3 +79,9 @@ def piece_words(parts: Iterable[str], most: int = 8) -> str:
     named = list(parts)
     rest = f" and {len(named) - most} more" if len(named) > most else ""
     return ", ".join(named[:most]) + rest
+
+
+def part_key(part: TracedPart) -> PartKey:
+    """What tells a part of a sequence from another; an implied part has no cut of its own."""
+    number = None if part.piece_no is None else searched(part.piece_no)
+    return (part.strand_no, part.run_no, None if part.implied else part.cut_no, part.kind, number)
