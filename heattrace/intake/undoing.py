@@ -48,6 +48,7 @@ class Undoing:
         self.work, self.reader, self.batch_id, self.entries = work, work.reader, batch_id, entries
         self.doomed: Keys = {}
         self.citing: list[tuple[str, str, int, int]] = []
+        self.born_with: Keys = {}
         self._gather()
 
     def _gather(self) -> None:
@@ -141,19 +142,41 @@ class Undoing:
         return None if action == "batch undo" else f"ledger entry {entry_no} ({action})"
 
     def _put_back_parts(self) -> list[Finding]:
-        """Parts that would come back under another key while something stands on the old one."""
-        keys = [int(row["part_id"]) for row in self._superseded("part")]
+        """Parts that would come back under another key while something stands on the old one.
+
+        What was written with a part (that it was cut) comes back with it.
+        """
+        born = {int(row["part_id"]): int(row["entry_no"]) for row in self._superseded("part")}
         counts: dict[str, set[int]] = {}
-        for reference, key, _ in citing(self.reader, "part", keys):
-            if reference.table not in DERIVED and key not in self.doomed.get(reference.table, ()):
-                counts.setdefault(reference.table, set()).add(key)
+        for reference, key, part_id in citing(self.reader, "part", sorted(born)):
+            name = reference.table
+            if name in DERIVED or key in self.doomed.get(name, ()):
+                continue
+            if self._entry_of(name, key) == born[part_id]:
+                self.born_with.setdefault(name, set()).add(key)
+            else:
+                counts.setdefault(name, set()).add(key)
         return [self._finding(name, "part", found) for name, found in sorted(counts.items())]
+
+    def _entry_of(self, table: str, key: int) -> int | None:
+        if "entry_no" not in columns_of()[table]:
+            return None
+        sql = f"SELECT entry_no FROM {table} WHERE {key_of()[table]} = :key"
+        return int(self.reader.scalar(sql, key=key))
 
     def _superseded(self, table: str) -> list[Any]:
         """Rows of other entries that this import's entries ended."""
         listed = ",".join(map(str, sorted(self.entries)))
         sql = f"SELECT x.* FROM {table} x WHERE x.ended_no IN ({listed}) AND x.entry_no NOT IN ({listed})"
         return self.reader.all(f"{sql} ORDER BY x.{key_of()[table]}")
+
+    def _following(self, table: str) -> list[Any]:
+        """Rows that come back with the part they were written with; they are ended where they stand."""
+        keys = sorted(self.born_with.get(table, ()))
+        sql = f"SELECT x.* FROM {table} x WHERE x.{key_of()[table]} IN ({{keys}}) ORDER BY x.{key_of()[table]}"
+        rows = list(self.reader.by_keys(sql, keys))
+        self.work.end(table, key_of()[table], keys)
+        return rows
 
     def carry_out(self) -> tuple[dict[str, int], dict[str, int]]:
         """End the import's rows and put back what they took the place of; give both counts by table."""
@@ -164,7 +187,7 @@ class Undoing:
         back: dict[str, int] = {}
         keys: dict[str, dict[int, int]] = {}
         for table in fact_tables():
-            rows = self._superseded(table)
+            rows = [*self._superseded(table), *self._following(table)]
             if rows and table not in ("batch", "profile"):
                 back[table] = len(rows)
                 keys[table] = self._put_back(table, rows, keys)

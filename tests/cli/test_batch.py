@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+
+from heattrace.demo.order_of_import import source_folder
 from heattrace.store.work import begin_work
 from tests.make import make_hold
 from tests.melt_shop import BY, HEATS, MeltShop, wide_row
@@ -119,3 +122,32 @@ def test_an_undone_import_cannot_be_undone_again(melt_shop: MeltShop) -> None:
     assert "undone before" in again.err
     assert melt_shop.run("batch", "undo", "I-77", "--by", BY).status == 1
     assert melt_shop.run("batch", "undo", "seven", "--by", BY).status == 2
+
+
+def test_a_cast_book_and_its_later_edition_are_undone_one_after_the_other(melt_shop: MeltShop) -> None:
+    source = source_folder()
+    for name in ("orders", "heats"):
+        assert melt_shop.run("import", source / f"{name}.csv", "--profile", name, "--by", BY).status == 0
+    start = melt_shop.live_counts()
+    folder = melt_shop.folder / "L118"
+    shutil.copytree(source / "casts" / "L118", folder)
+    first = melt_shop.run("import", folder, "--profile", "cast-book", "--by", BY, "--json")
+    assert first.data["files"][0]["state"] == "taken", first.out
+    before, pieces = melt_shop.live_counts(), melt_shop.run("piece", "list", "--json").data
+    assert before["placement"] == before["part"] > 300
+    cuts = (folder / "cuts.csv").read_text().splitlines()
+    at = next(n for n, line in enumerate(cuts) if ",piece," in line)
+    cuts[at] = cuts[at].replace(cuts[at].split(",")[5], "RENUMBERED-1")
+    (folder / "cuts.csv").write_text("\n".join(cuts) + "\n")
+    second = melt_shop.run("import", folder, "--profile", "cast-book", "--by", BY, "--json")
+    assert second.data["files"][0]["rows"]["taken"] >= 1, second.out
+    assert melt_shop.run("piece", "list", "--json").data != pieces
+    refused = melt_shop.run("batch", "undo", str(first.data["files"][0]["batch"]), "--by", BY)
+    assert refused.status == 1
+    undone = melt_shop.run("batch", "undo", str(second.data["files"][0]["batch"]), "--by", BY)
+    assert undone.status == 0, undone.err
+    assert melt_shop.live_counts() == before
+    assert melt_shop.run("piece", "list", "--json").data == pieces
+    assert melt_shop.run("batch", "undo", str(first.data["files"][0]["batch"]), "--by", BY).status == 0
+    assert melt_shop.live_counts() == start
+    assert melt_shop.run("db", "check").status == 0
