@@ -177,7 +177,7 @@ def make_piece(
     bearer = heat_id if heat_id is not None else greatest if rule == "pure" else None
     placement_id = work.add(
         Placement(
-            part_id=part_id, sequence_id=sequence_id, strand_no=strand_no, run_no=run_no, section="220 x 300",
+            part_id=part_id, sequence_id=sequence_id, strand_no=strand_no, run_no=run_no, section="220 x 300 mm",
             tundish=tundish, tundishes=json.dumps([tundish]), from_um=micro(from_m), to_um=micro(to_m),
             meniscus_from=clamped_at - 2_000_000, meniscus_to=clamped_at - 1_600_000, clamped_at=clamped_at,
             clock_offset=0, transit_ms=1_600_000, length_hot_um=micro(to_m - from_m),

@@ -71,7 +71,7 @@ def section(
 def head_lines(data: Mapping[str, Any]) -> Iterator[str]:
     """What the piece is, what it is good for, where it is."""
     piece = data["piece"]
-    shape = " ".join(word for word in (piece["form"], f"{piece['section']} mm" if piece["section"] else None) if word)
+    shape = " ".join(word for word in (piece["form"], piece["section"]) if word)
     yield f"{piece['kind']} {piece['piece_no'] or 'without a number'}" + (f": {shape}" if shape else "")
     yield ""
     for quality in piece["qualities"]:

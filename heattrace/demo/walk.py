@@ -54,7 +54,9 @@ class Walk:
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             status = self.run([*words, "--db", str(self.db)])
         told = "\n".join(line for line in err.getvalue().splitlines() if not line.startswith("PRACTICE DATABASE"))
-        self.say(out.getvalue().rstrip("\n") + (f"\n{told}" if told else ""))
+        for text in (out.getvalue().rstrip("\n"), told):
+            if text:
+                self.say(text)
         if status:
             self.say(f"(exit status {status})")
         if status not in allowed:
@@ -97,6 +99,11 @@ def clerk(it: Walk) -> None:
     for profile in OWN_PROFILES:
         it.quiet("profile", "add", str(it.files / profile), "--by", CLERK)
     it.quiet("works", "set", "zone", "Europe/Andorra", "--reason", "the works' zone", "--by", CLERK)
+    # Invented, like everything of these works: r and R belong to a laboratory's own method studies.
+    it.quiet("works", "set", "critical-difference", "C=0.012; S=0.0020", "--reason", "invented", "--by", CLERK)
+    it.quiet(
+        "works", "set", "liquidus-formula", "liquidus-principles-1994", "--reason", "carbon up to 0.5 %", "--by", CLERK
+    )  # fmt: skip
     for step in STEPS:
         take_in(it, step)
     it.say("\nTwo rows name a heat nobody tapped. They wait on the bench; the rest is in. The clerk looks:")
@@ -132,7 +139,10 @@ def metallurgist(it: Walk) -> None:
         if heat != STORY.good_heat:
             it.quiet("release", heat, "--by", METALLURGIST)
     it.say(f"\nOne bloom of the grade change, {STORY.transition_piece}: its mean is inside the grade, its tail is not.")
-    it.show("judge", STORY.transition_piece)
+    it.show(
+        "release", STORY.transition_piece, "--for", STORY.transition_requirement, "--by", METALLURGIST, allowed=(1,)
+    )
+    it.show("holds", "--proposed")
     it.say("\nThree loads leave, and weeks later an amended nitrogen comes in:")
     for step in (*DISPATCHES, *LATE):
         take_in(it, step)

@@ -45,6 +45,8 @@ class Ladder:
     rungs: tuple[str, ...] = RUNGS
     method_precedence: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: METHOD_PRECEDENCE)
     edition: str = "1"
+    # Difference of two methods on one sample that is still agreement, mass %; without one the reported digits decide.
+    critical: Mapping[str, Decimal] = field(default_factory=lambda: MappingProxyType({}))
 
     def rank(self, element: str, method: str) -> int:
         """Place of a method in the order for an element; methods it does not name come last, alike."""
@@ -184,7 +186,8 @@ def _picks_of_sample(
         amount = best.results[element]
         rule = "base" if best is base else "same-sample"
         others = [a for a in speakers if a is not best]
-        differing = [a for a in others if not agree(amount, a.results[element])]
+        critical = rules.critical.get(element)
+        differing = [a for a in others if not agree(amount, a.results[element], critical)]
         if differing:
             seen = "; ".join(f"{a.method} {a.results[element].shown()} ({a.analysis_no})" for a in [best, *differing])
             words.append(f"{element} is doubtful: {seen}; {best.method} speaks by the order of methods")
@@ -236,20 +239,24 @@ def _add_gases(picks: dict[str, Pick], samples: Sequence[SampleFacts], rules: La
                 break
 
 
-def agree(first: Amount, second: Amount) -> bool:
-    """Whether two reports of one content say the same, as far as their digits go.
+def agree(first: Amount, second: Amount, critical: Decimal | None = None) -> bool:
+    """Whether two reports of one content say the same: within a critical difference, else as far as their digits go.
 
-    Two values agree where the finer, rounded half to even to the places of the coarser, equals it; with `<` or `>` they
-    agree where one content can satisfy both.
+    Without a critical difference two values agree where the finer, rounded half to even to the places of the coarser,
+    equals it; with `<` or `>` they agree where one content can satisfy both.
 
     >>> from heattrace.metallurgy.amount import read_amount
     >>> agree(read_amount("0.18"), read_amount("0.182")), agree(read_amount("0.183"), read_amount("0.176"))
     (True, False)
     >>> agree(read_amount("<0.002"), read_amount("0.0015")), agree(read_amount("<0.002"), read_amount("0.003"))
     (True, False)
+    >>> agree(read_amount("0.183"), read_amount("0.176"), Decimal("0.010"))
+    True
     """
     if first.qualifier == "=" == second.qualifier:
         one, two = _value(first), _value(second)
+        if critical is not None:
+            return abs(one - two) <= critical
         places = max(_exponent(one), _exponent(two))
         step = Decimal(1).scaleb(places)
         return one.quantize(step, ROUND_HALF_EVEN, _EXACT) == two.quantize(step, ROUND_HALF_EVEN, _EXACT)

@@ -125,7 +125,7 @@ def read_amount(text: str, *, unit: str = "%", decimal: str = ".") -> Amount:
     Parameters
     ----------
     text : str
-        Digits, or a bound as `<0.002`, `< 0.002`, `>1.20`, `≤0.002` (read as `<`: at or below the quantification limit).
+        Digits, or a bound as `<0.002`, `< 0.002`, `>1.20`, `≤0.002` (read as `<`: at or below that limit).
     unit : str, [%, mass %, ppm, mg/kg, ppb]
     decimal : str
         Decimal sign of the text, `.` or `,`.

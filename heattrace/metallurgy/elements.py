@@ -14,7 +14,7 @@ ELEMENTS: tuple[str, ...] = (
 
 ELEMENT_NUMBER: MappingProxyType[str, int] = MappingProxyType({symbol: i for i, symbol in enumerate(ELEMENTS, start=1)})
 
-REPORT_ORDER: tuple[str, ...] = tuple(e for e in ELEMENTS if e != "Fe") + ("Fe",)
+REPORT_ORDER: tuple[str, ...] = (*(e for e in ELEMENTS if e != "Fe"), "Fe")
 
 # Names seen for the same quantity in printed limits and exports. "Al" alone in a laboratory file is ambiguous and is
 # settled by its profile; in a grade book it means total aluminium.

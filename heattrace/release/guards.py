@@ -10,6 +10,10 @@ from heattrace.store.reader import Reader, listed
 from heattrace.tracing.chemistry import HeatChemistry
 from heattrace.tracing.quality import HELD, REJECTED, Quality
 
+# Findings that say why a verdict is not `meets`; those told beside a verdict bar nothing by themselves.
+_BARRING = ("CHEM-", "ESTIMATE", "ORDER", "GRADE")
+_TOLD = frozenset({"CHEM-DISAGREE", "CHEM-LATE", "CHEM-AMENDED"})
+
 ENTERED_BY = """
 SELECT a.analysis_id, l.by FROM analysis a JOIN ledger l ON l.entry_no = a.entry_no
 WHERE a.analysis_id IN ({keys})
@@ -46,7 +50,7 @@ def verdict_bar(subject: str, requirement: str, verdict: str, findings: Iterable
     """Undecided never ships: only `meets` can be released."""
     if verdict == MEETS:
         return []
-    named = [f for f in findings if f.code.startswith(("CHEM-", "ESTIMATE", "ORDER", "GRADE"))]
+    named = [f for f in findings if f.code.startswith(_BARRING) and f.code not in _TOLD]
     return named or [
         Finding("NOT-MET", subject, f"verdict {verdict} for {requirement}", "meets", f'see "heattrace judge {subject}"')
     ]

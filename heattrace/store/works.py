@@ -85,7 +85,7 @@ _LIST = (
     ),
     WorksValue(
         "liquidus-formula", "formula behind superheat", "text", "formula name",
-        "liquidus-principles-1994", "Principles and Technology of Continuous Casting 1994, as transcribed; C up to 0.5",
+        "liquidus-handbook-1990-carbon", "Continuous Casting Handbook 1990 p 81, as transcribed; check with own dips",
         scoped=_FAMILY,
     ),
     WorksValue("hold-reach", "largest share from which a heat's hold reaches", "number", "share", 0.01, _DEFAULT),

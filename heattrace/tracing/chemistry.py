@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import tzinfo
+from decimal import Decimal
 from typing import Any
 
 from heattrace.findings import Finding
@@ -87,8 +88,12 @@ def ladder_of(reader: Reader) -> Ladder:
     """The rule ladder and the order of methods the works has set."""
     rungs, edition = works_edition(reader, "ladder")
     methods = works_value(reader, "method-precedence")
+    critical = works_value(reader, "critical-difference")
     return Ladder(
-        tuple(rungs), {element: tuple(order) for element, order in methods.items()}, str(edition or "0 (as shipped)")
+        tuple(rungs),
+        {element: tuple(order) for element, order in methods.items()},
+        str(edition or "0 (as shipped)"),
+        {element: Decimal(text) for element, text in critical.items()},
     )
 
 

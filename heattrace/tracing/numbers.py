@@ -61,12 +61,13 @@ def find(reader: Reader, text: str, *, kind: str = "", wildcard: bool = False) -
         There is no number in the text.
     """
     asked, number = _asked(text, kind)
+    settled = asked == PIECE and searched(text) != number
     if not number:
         raise WrongUsage(f'found "{_shown(text)}"; the number of a heat or a piece was expected')
     if wildcard and ("*" in number or "?" in number):
         raise _matches(reader, text, asked, number)
     exact = _exact(reader, asked, number)
-    if len(exact) == 1:
+    if len(exact) == 1 or (settled and exact and not exact[0].how):
         return exact[0]
     if exact:
         raise _several(reader, text, exact)
@@ -204,7 +205,7 @@ def _piece_words(row: Row, day: str) -> str:
     if row["sequence_no"]:
         parts.append(f"sequence {row['sequence_no']} strand {row['strand_no']} run {row['run_no']} cut {row['cut_no']}")
     if row["section"]:
-        parts.append(f"{row['section']} mm")
+        parts.append(row["section"])
     if row["origin"] == "earlier":
         parts.append("from before the record began")
     if row["customer"]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from heattrace.intake.first_entry import make_database
-from heattrace.metallurgy.elements import ELEMENTS
+from heattrace.metallurgy.elements import ELEMENTS, PLAUSIBLE_PCT
 from heattrace.store.work import begin_work
 from tests.bench.rows import BenchRow, paired_ratio
 
@@ -36,6 +36,8 @@ def make_heats(db: str, count: int) -> None:
 def write_long_file(path: Path, rows: int, heats: int, seed: int = 7) -> None:
     """A `lab-long` file: one row a result, as a laboratory would export it."""
     chance = random.Random(seed)
+    # Inside the plausible band of each element and of a steel, so that no row is set aside.
+    tops = {e: min(float(PLAUSIBLE_PCT[e][1]), 1.0) for e in ELEMENTS[:ELEMENTS_PER_ANALYSIS]}
     with path.open("w", newline="", encoding="utf-8") as file:
         out = csv.writer(file)
         out.writerow(
@@ -48,7 +50,7 @@ def write_long_file(path: Path, rows: int, heats: int, seed: int = 7) -> None:
             for element in ELEMENTS[:ELEMENTS_PER_ANALYSIS]:
                 out.writerow(
                     [heat, f"{heat}-{n}", "tundish-steady", moment, "spark-emission", "S2", element,
-                     f"0.{chance.randrange(10, 999):04d}", "%"]
+                     f"{chance.uniform(0.2, 0.8) * tops[element]:.5f}", "%"]
                 )  # fmt: skip
 
 
@@ -86,7 +88,9 @@ def database_row(folder: Path, results: int, runs: int) -> BenchRow:
         with begin_work(db, by="bench", action="import", subject="bench") as work:
             entry, heat = work.entry_no, work.reader.scalar("SELECT max(heat_id) FROM heat")
             work.bulk_insert(
-                "result_form", ("form_id", "qualifier", "unit", "places", "method"), [(1, "=", "%", 4, "")]
+                "result_form",
+                ("form_id", "qualifier", "unit", "places", "method", "places_lost"),
+                [(1, "=", "%", 4, "", 0)],
             )
             work.bulk_insert(
                 "sample",
