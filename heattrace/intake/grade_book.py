@@ -22,8 +22,8 @@ CAUTION = (
 def shipped_rows() -> Iterator[tuple[int, Mapping[str, str]]]:
     """Rows of the shipped grade book with their numbers in the file (the header is row 1)."""
     path = resources.files("heattrace.intake") / "shipped" / SHIPPED
-    with path.open("r", encoding="utf-8", newline="") as book:
-        yield from enumerate(csv.DictReader(book), start=2)
+    text = path.read_text(encoding="utf-8")
+    yield from enumerate(csv.DictReader(text.splitlines(keepends=True)), start=2)
 
 
 @lru_cache(maxsize=1)
