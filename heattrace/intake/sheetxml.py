@@ -25,8 +25,8 @@ class SheetMarks:
     """Marks of one sheet. Rows from 1, columns from 0.
 
     `cells` maps row, then column, to `formula`, `formula-empty:=TEXT`, `error:TEXT`, `percent` or a number of places
-    shown. `columns` maps a column to such a format and the number of number cells that have it, where nothing else called for
-    a walk through the cells.
+    shown. `columns` maps a column to such a format and the number of number cells that have it, where nothing else
+    called for a walk through the cells.
     """
 
     hidden_rows: list[int] = field(default_factory=list)
