@@ -67,7 +67,7 @@ def import_(
             with ProgressBar(path) as progress:
                 answers.append(import_file(db, path, profile, by=writer, dry_run=dry_run, progress=progress))
         except FileRefused as why:
-            answers.append(refused(path, profile, why))
+            answers.append(refused(db, path, profile, why))
         except KeyboardInterrupt:
             if not answers:
                 raise

@@ -130,7 +130,7 @@ class AnalysisRows:
         return made
 
     def _packed(self, record: AnalysisRecord) -> dict[int, Packed]:
-        """Results ready to be stored, by element; plain numbers in mass %, which most are, are found by their digits."""
+        """Results ready to be stored, by element; plain numbers in mass %, as most are, are found by their digits."""
         pack, plain, number = self.packer.pack, self.packer.plain, ELEMENT_NUMBER
         units = self._units | record.units if record.units else self._units
         lost = self.places_lost

@@ -15,6 +15,7 @@ from heattrace.intake.longform import Scattered
 from heattrace.intake.opening import file_name, open_file
 from heattrace.intake.profile_shelf import Shelved, find_profile
 from heattrace.intake.records import AnalysisBatch, BenchFault, FileContent
+from heattrace.intake.refused_rows import rows_refused
 from heattrace.intake.slip import SHEETED, BatchInHand, BenchLine, FileAnswer, LoadCounts, counted
 from heattrace.intake.sniffing import file_digest
 from heattrace.store.engine import open_reader
@@ -274,9 +275,10 @@ def _rows_expected(path: Path, lot: AnalysisBatch) -> int | None:
         return None
 
 
-def refused(path: Path | str, profile: str, why: FileRefused) -> FileAnswer:
-    """The answer for a file that was refused."""
-    return FileAnswer(
-        None, file_name(Path(path)), None, profile, "refused", counted(), [], list(why.findings), [], str(why)
-    )
+def refused(db: str, path: Path | str, profile: str, why: FileRefused) -> FileAnswer:
+    """The answer for a file that was refused: all of its rows with it."""
+    path = Path(path)
+    with open_reader(db) as reader:
+        rows = counted(refused=rows_refused(path, find_profile(reader, profile).profile))
+    return FileAnswer(None, file_name(path), None, profile, "refused", rows, [], list(why.findings), [], str(why))
 

@@ -7,12 +7,14 @@ are `same`; more elements of a known analysis make it fuller; other values make 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from heattrace.findings import Finding
+from heattrace.intake.amendments import amended_analysis
 from heattrace.intake.analysis_pack import ResultPacker, adding, differing, packed_burn, report_of
 from heattrace.intake.analysis_rows import AnalysisRows
 from heattrace.intake.factor_ten import GradeBands
+from heattrace.intake.late_results import late_findings
 from heattrace.intake.numbers import LATER_KINDS, KnownHeat, Numbers, Unknown
 from heattrace.intake.records import AnalysisBatch, AnalysisRecord, FileContent, RowRecord
 from heattrace.intake.samples_known import (
@@ -95,6 +97,7 @@ class AnalysisLoader:
         self.rows = AnalysisRows(work, batch, self.packer, places_lost or {})
         self.bands = GradeBands(work.reader)
         self.heat_samples = self.early = 0
+        self.touched: set[int] = set()
 
     def take(self, analyses: Sequence[AnalysisRecord], raw: Raw, findings: Sequence[Finding] = ()) -> None:
         """Write some analyses, or set their rows aside."""
@@ -121,6 +124,7 @@ class AnalysisLoader:
                 f"all {self.early} samples lie before the tapping of their heats: is the clock of this source wrong? "
                 "Compare it with the works' clock before mending rows one by one"
             )
+        self.counts.findings += late_findings(self.work.reader, self.touched)
         return self.counts
 
     def _place(self, record: AnalysisRecord, samples: dict[str, list[KnownSample]]) -> Placed | Faulty:
@@ -264,6 +268,7 @@ class AnalysisLoader:
             self.counts.same += count - added
             others.remove(first)
             made = self.rows.fuller(placed, first, later_states(self.work.reader, first.analysis_id))
+            self._touch(placed)
         else:
             self.counts.contested += count
             made = self._write(placed, "contested", against=first)
@@ -273,6 +278,7 @@ class AnalysisLoader:
         self, placed: Placed, state: str, *, end: KnownAnalysis | None = None, against: KnownAnalysis | None = None
     ) -> KnownAnalysis:
         record = placed.record
+        self._touch(placed)
         doubts = self.rows.doubts(record)
         if placed.heat is not None and state == "valid":
             doubts += self.bands.doubts(placed.heat.heat_id, record.sample_kind, record.results, self._subject(record))
@@ -293,6 +299,10 @@ class AnalysisLoader:
             self.counts.findings += [f for f in doubts if f not in self.rows.findings]
             state = "doubtful"
         return self.rows.write(placed, state, doubts, end)
+
+    def _touch(self, placed: Placed) -> None:
+        if placed.heat is not None:
+            self.touched.add(placed.heat.heat_id)
 
     def _clash(self, record: AnalysisRecord, against: KnownAnalysis) -> str:
         new = {element: report_of(amount) for element, amount in record.results.items()}
@@ -327,35 +337,3 @@ def _holds(known: KnownAnalysis, burns: Sequence[tuple[str, bytes]]) -> bool:
 def _clashing(known: KnownAnalysis, burns: Sequence[tuple[str, bytes]]) -> bool:
     before = dict(known.burns)
     return any(before.get(label, packed) != packed for label, packed in burns)
-
-
-_BY_KEY = """
-SELECT a.analysis_id FROM analysis a JOIN sample s ON s.sample_key = a.sample_key
-WHERE {live:a} AND a.analysis_id = :key AND (s.sample_key = :sample OR s.heat_id = :heat)
-"""
-_BY_REPORT = """
-SELECT a.analysis_id FROM analysis a JOIN sample s ON s.sample_key = a.sample_key
-WHERE {live:a} AND a.report_no = :text AND (s.sample_key = :sample OR s.heat_id = :heat) ORDER BY a.analysis_id
-"""
-_BY_SAMPLE = """
-SELECT a.analysis_id FROM analysis a JOIN sample s ON s.sample_key = a.sample_key
-WHERE {live:a} AND a.state <> 'contested' AND a.method = :method AND s.sample_id = :text
-AND (s.sample_key = :sample OR s.heat_id = :heat) ORDER BY a.analysis_id
-"""
-
-
-def amended_analysis(work: Work, record: AnalysisRecord, sample_key: int, heat_id: int | None) -> list[int]:
-    """Analyses that `supersedes` may mean, on the same sample or heat: our number `A-12`, else a report number, else a
-    sample number with the same method."""
-    from heattrace.intake.parsing import searched
-
-    text = (record.supersedes or "").strip()
-    subject: dict[str, Any] = {"sample": sample_key, "heat": heat_id}
-    if text[:2].upper() == "A-" and text[2:].isdigit():
-        return [row[0] for row in work.reader.all(_BY_KEY, key=int(text[2:]), **subject)]
-    found = [row[0] for row in work.reader.all(_BY_REPORT, text=text, **subject)]
-    if found:
-        return found
-    rows = work.reader.all(_BY_SAMPLE, text=searched(text), method=record.method, **subject)
-    return [row[0] for row in rows]
-

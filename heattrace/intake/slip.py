@@ -164,9 +164,8 @@ def lines_of_slip(answer: FileAnswer) -> Iterable[str]:
     else:
         yield f"  {shown(answer.message, 2000)}"
     rows = answer.rows
-    if answer.state != "refused":
-        parts = [f"{rows[name]} {word}" for name, word in _COUNT_WORDS if rows[name] or name in ("read", "taken")]
-        yield f"  rows    {', '.join(parts)}"
+    parts = [f"{rows[name]} {word}" for name, word in _COUNT_WORDS if rows[name] or name in ("read", "taken")]
+    yield f"  rows    {', '.join(parts)}"
     for note in answer.notes:
         yield f"  note    {shown(note, 400)}"
     for line in answer.bench:
@@ -177,7 +176,7 @@ def lines_of_slip(answer: FileAnswer) -> Iterable[str]:
 
 _COUNT_WORDS = (
     ("read", "read"), ("taken", "taken"), ("same", "known already"), ("contested", "contested"),
-    ("bench", "on the bench"),
+    ("bench", "on the bench"), ("refused", "refused"),
 )  # fmt: skip
 
 

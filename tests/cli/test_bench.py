@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
 
+from heattrace.demo.order_of_import import source_folder
 from tests.melt_shop import BY, WIDE, MeltShop, wide_row
 
 FIX = ("--reason", "TYPING", "--by", BY, "--json")
@@ -138,3 +140,28 @@ def test_a_temperature_of_an_unknown_heat_is_attached(melt_shop: MeltShop) -> No
     done = melt_shop.run("bench", "attach", "B-1", "--heat", "41878", "--reason", "WRONG-HEAT", "--by", BY)
     assert done.status == 0
     assert melt_shop.rows("SELECT temperature_dc FROM temperature") == [(15410,)]
+
+
+def test_a_cut_of_a_cast_book_is_mended_and_its_neighbours_are_no_longer_in_doubt(melt_shop: MeltShop) -> None:
+    source = source_folder()
+    for name in ("orders", "heats"):
+        assert melt_shop.run("import", source / f"{name}.csv", "--profile", name, "--by", BY).status == 0
+    folder = melt_shop.folder / "L118"
+    shutil.copytree(source / "casts" / "L118", folder)
+    lines = (folder / "cuts.csv").read_text().splitlines()
+    header = lines[0].split(",")
+    at = header.index("clamped_at")
+    cells = lines[6].split(",")
+    right = cells[at]
+    cells[at] = right[:11] + "09:6x" + right[16:]
+    lines[6] = ",".join(cells)
+    (folder / "cuts.csv").write_text("\n".join(lines) + "\n")
+    ran = melt_shop.run("import", folder, "--profile", "cast-book", "--by", BY, "--json")
+    (bench,) = ran.data["files"][0]["bench"]
+    assert (bench["sheet"], bench["row"], bench["column"]) == ("cuts", 7, "clamped_at")
+    undetermined = "SELECT count(*) FROM placement p WHERE p.cast_class = 'undetermined' AND p.ended_no IS NULL"
+    assert int(str(melt_shop.scalar(undetermined))) >= 2
+    done = melt_shop.run("bench", "fix", bench["bench_no"], "--set", f"clamped_at={right}", *FIX)
+    assert done.status == 0, done.out
+    assert melt_shop.scalar(undetermined) == 0
+    assert melt_shop.scalar("SELECT raw FROM bench_row") == lines[6].encode()

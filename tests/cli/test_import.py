@@ -9,7 +9,9 @@ from typing import Any
 from heattrace.intake.content_digest import content_digest
 from heattrace.store.engine import open_reader
 from heattrace.store.ledger import verify_chain
+from heattrace.store.work import begin_work
 from tests.conftest import Ran
+from tests.make import make_decision
 from tests.melt_shop import BY, ORDERS, WIDE, MeltShop, wide_row
 
 FILE_KEYS = {"batch", "file", "sha256", "profile", "state", "rows", "bench"}
@@ -358,3 +360,27 @@ def test_orders_restated_are_same_and_a_changed_one_in_use_waits(melt_shop: Melt
     assert [f["code"] for f in restated.json["findings"]] == ["REC30"]
     thick = "SELECT thickness_mm FROM order_line WHERE order_no = '4712' AND ended_no IS NULL"
     assert melt_shop.rows(thick) == [("32",)]
+
+
+def test_a_result_after_a_decision_is_taken_and_names_what_stands_on_its_heat(melt_shop: MeltShop) -> None:
+    heat = int(str(melt_shop.scalar("SELECT heat_id FROM heat WHERE heat_no = '41878'")))
+    melt_shop.import_wide(wide_row())
+    with begin_work(melt_shop.db, by=BY, action="test", subject="41878") as work:
+        make_decision(work, kind="release", requirement="4711/1", heat_id=heat)
+        work.commit()
+    late = melt_shop.import_wide(wide_row(), wide_row(sample="T2"), name="later.csv")
+    assert late.status == 3
+    (finding,) = late.json["findings"]
+    assert (finding["code"], finding["subject"]) == ("REC35", "heat 41878")
+    assert "1 decisions on it" in finding["seen"]
+    assert melt_shop.scalar("SELECT count(*) FROM decision") == 1
+    again = melt_shop.import_wide(wide_row(sample="T2"), name="last.csv")
+    assert (again.status, again.json["findings"]) == (0, [])
+
+
+def test_the_rows_of_a_refused_file_are_counted_as_refused(melt_shop: MeltShop) -> None:
+    text = f"Export of week 15\n{WIDE},Unobtainium\n{wide_row()},1\n{wide_row()},1\n\n"
+    ran = melt_shop.import_text("lab.csv", text, "lab-wide")
+    assert only(ran)["rows"] == {"read": 2, "taken": 0, "same": 0, "contested": 0, "bench": 0, "refused": 2}
+    empty = melt_shop.import_text("empty.csv", "", "lab-wide")
+    assert only(empty)["rows"]["refused"] == 0
