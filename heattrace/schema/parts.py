@@ -112,7 +112,11 @@ class EarlierHeat(Row, table=True):
     """Heat of a piece from before the record began."""
 
     __tablename__ = "earlier_heat"
-    __table_args__ = table("heats of pieces from before the record", index("earlier_heat_part", "part_id"))
+    __table_args__ = table(
+        "heats of pieces from before the record",
+        index("earlier_heat_part", "part_id"),
+        index("earlier_heat_heat", "heat_id"),
+    )
     earlier_heat_id: int | None = key()
     part_id: int = whole("part", to="part.part_id")
     heat_id: int = whole("heat", to="heat.heat_id")

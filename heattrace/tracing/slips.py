@@ -117,7 +117,7 @@ def _others(text: str) -> Iterator[Slip]:
 def _like(sign: str) -> str:
     if sign.isdigit():
         return "0123456789"
-    return "ABCDEFGHIJKLMNOPQRSTUVWXYZ" if sign.isalpha() else ""
+    return "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ" if sign.isalpha() else ""
 
 
 def _missing(text: str) -> Iterator[Slip]:

@@ -809,6 +809,7 @@ def upgrade() -> None:
     sqlite_strict=True
     )
     with op.batch_alter_table('earlier_heat', schema=None) as batch_op:
+        batch_op.create_index('ix_earlier_heat_heat', ['heat_id'], unique=False)
         batch_op.create_index('ix_earlier_heat_part', ['part_id'], unique=False)
 
     op.create_table('grade_limit',
