@@ -7,10 +7,15 @@ from typing import Any
 
 from heattrace.errors import NotFound, Refused, WrongUsage
 from heattrace.intake.slip import counted
-from heattrace.intake.undoing import Undoing
-from heattrace.store.citations import columns_of, fact_tables
 from heattrace.store.reader import Reader, Row
 from heattrace.store.work import Work
+
+# Tables whose rows say which import brought them, in the order a person would name them.
+BROUGHT = (
+    "edition", "permitted_deviation", "order_line", "order_limit", "heat_record", "sample", "analysis", "temperature",
+    "addition", "cast_record", "part", "event", "fitting", "oscillation", "delivery_note", "movement", "weight",
+    "inspection", "alias", "parentage",
+)  # fmt: skip
 
 _BATCHES = """
 SELECT b.batch_id, b.file, b.sha256, b.profile, b.profile_edition, b.kind, b.at, b.entry_no, b.ended_no, l.by,
@@ -78,11 +83,10 @@ def slip_of(row: Row) -> dict[str, Any]:
 def facts_of(reader: Reader, batch_id: int) -> dict[str, int]:
     """How many live rows of each table the import brought, where the table says so."""
     counts = {}
-    for table in fact_tables():
-        if "batch_id" in columns_of()[table] and table not in ("batch", "batch_count", "bench_row"):
-            sql = f"SELECT count(*) FROM {table} x WHERE x.batch_id = :batch_id AND {{live:x}}"
-            if found := int(reader.scalar(sql, batch_id=batch_id)):
-                counts[table] = found
+    for table in BROUGHT:
+        sql = f"SELECT count(*) FROM {table} x WHERE x.batch_id = :batch_id AND {{live:x}}"
+        if found := int(reader.scalar(sql, batch_id=batch_id)):
+            counts[table] = found
     return counts
 
 
@@ -97,6 +101,8 @@ def undo(work: Work, batch_id: int) -> dict[str, int]:
         It was undone before, or a fact of another import, a cast analysis, a decision or a hold rests on it; each is
         named in a finding.
     """
+    from heattrace.intake.undoing import Undoing
+
     row = batch_row(work.reader, batch_id)
     if row["ended_no"] is not None:
         raise Refused(f"I-{batch_id} was undone before; the same file may be imported again")

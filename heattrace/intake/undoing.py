@@ -109,9 +109,13 @@ class Undoing:
 
     def _sources(self, table: str, keys: set[int]) -> str:
         """Numbers of the imports that brought some rows."""
-        if "batch_id" not in columns_of()[table]:
-            return ""
-        sql = f"SELECT DISTINCT x.batch_id FROM {table} x WHERE x.{key_of()[table]} IN ({{keys}})"
+        if "batch_id" in columns_of()[table]:
+            sql = f"SELECT DISTINCT x.batch_id FROM {table} x WHERE x.{key_of()[table]} IN ({{keys}})"
+        else:
+            sql = (
+                f"SELECT DISTINCT b.batch_id FROM {table} x JOIN batch b ON b.entry_no = x.entry_no "
+                f"WHERE x.{key_of()[table]} IN ({{keys}})"
+            )
         batches = {row[0] for row in self.reader.by_keys(sql, sorted(keys)) if row[0] is not None}
         return ", ".join(f"I-{batch}" for batch in sorted(batches))
 

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from typing import Any
 
 from heattrace.demo.order_of_import import source_folder
+from heattrace.intake.batch import BROUGHT
+from heattrace.store.citations import columns_of
 from heattrace.store.work import begin_work
 from tests.make import make_hold
 from tests.melt_shop import BY, HEATS, MeltShop, wide_row
@@ -157,3 +161,20 @@ def test_a_cast_book_and_its_later_edition_are_undone_one_after_the_other(melt_s
     assert melt_shop.run("batch", "undo", str(first.data["files"][0]["batch"]), "--by", BY).status == 0
     assert melt_shop.live_counts() == start
     assert melt_shop.run("db", "check").status == 0
+
+
+def test_every_table_that_names_its_import_is_told_of() -> None:
+    naming = {name for name, columns in columns_of().items() if "batch_id" in columns}
+    assert set(BROUGHT) == naming - {"batch", "batch_count", "bench_row"}
+
+
+def test_lists_of_imports_and_of_the_bench_load_no_table_classes(melt_shop: MeltShop) -> None:
+    melt_shop.import_wide(wide_row("41887"))
+    words = [["batch", "list"], ["batch", "show", "I-3"], ["bench", "list"], ["bench", "show", "B-1"]]
+    words.append(["profile", "list"])
+    code = (
+        "import sys\nfrom heattrace.cli.app import main\n"
+        f"for words in {words!r}:\n    assert main([*words, '--db', {melt_shop.db!r}]) == 0\n"
+        "sys.exit(sum(name in sys.modules for name in ('sqlalchemy', 'sqlmodel', 'pydantic', 'openpyxl', 'rich')))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], stdout=subprocess.DEVNULL, check=False).returncode == 0
