@@ -115,7 +115,7 @@ class CellReader:
                     results[found.element] = amount
                     flagged.extend((found, text, w) for w in warned)
                     self._count(found, text, amount.qualifier != NOT_REPORTED)
-                    self.places.see(found.element, amount)
+                    self.places.see(found.element, amount, row)
                     if mark is None and not warned:
                         self._keep(kept, text, amount)
                 elif found.column is not None:
@@ -169,7 +169,7 @@ class CellReader:
             faults.append(RowFault(found.header, "value", text, fault))
             return
         flagged.extend((found, text, w) for w in warned)
-        self.places.see(values["element"], amount)
+        self.places.see(values["element"], amount, row)
         values["results"] = {values["element"]: amount}
         values["result_unit"] = unit
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from heattrace.intake.faults import CellFault, Warned
-from heattrace.intake.parsing import number_fault, plain_number, split_unit
+from heattrace.intake.parsing import UNIT_STEP, number_fault, plain_number, split_unit
 from heattrace.intake.profiles import Profile
 from heattrace.metallurgy.amount import NOT_REPORTED, UNIT_SHIFT, UNREPORTED, Amount, shift_point
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER, PLAUSIBLE_PCT
@@ -88,7 +88,7 @@ class ContentReader:
         digits = plain_number(body, self.decimal)
         if digits is None:
             digits, unit = self._with_unit(raw, body, unit)
-            flags.append(Warned("ROW34", f"a number without unit; read as {unit}"))
+            flags.append(Warned("ROW34", f"a number without unit; read as {unit}", UNIT_STEP))
         moved = shift_point(digits, UNIT_SHIFT[unit]) if unit != "%" else digits
         amount = Amount(qualifier, Decimal(moved), moved)
         self._believe(amount, digits, symbol, unit, flags)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -15,6 +15,8 @@ from heattrace.store.reader import Reader
 NOT_YET_GRADE = frozenset(("furnace", "tap", "ladle-arrival", "control", "check", "referee"))
 # Beyond the printed limit by this factor a moved point is likelier than such a heat (engineering default).
 FACTOR = 5
+
+Subject = Callable[[str], str]
 
 _LIMITS = """
 SELECT l.quantity, l.min_text, l.max_text, l.unit FROM heat_record r
@@ -39,8 +41,8 @@ class GradeBands:
         self.reader = reader
         self._bands: dict[int, dict[str, Span]] = {}
 
-    def doubts(self, heat_id: int, kind: str, results: Mapping[str, Amount], subject: str) -> list[Finding]:
-        """Findings for contents that look like a moved decimal point."""
+    def doubts(self, heat_id: int, kind: str, results: Mapping[str, Amount], subject: Subject) -> list[Finding]:
+        """Findings for contents that look like a moved decimal point; `subject` says where an element's stands."""
         if kind in NOT_YET_GRADE:
             return []
         found = []
@@ -54,7 +56,7 @@ class GradeBands:
             elif amount.value <= span.too_low and span.low and amount.value * 10 >= span.low / 2:
                 meant = amount.value * 10
             if meant is not None:
-                found.append(_finding(element, amount, span, meant, subject))
+                found.append(_finding(element, amount, span, meant, subject(element)))
         return found
 
     def _of(self, heat_id: int) -> dict[str, Span]:

@@ -7,6 +7,7 @@ are `same`; more elements of a known analysis make it fuller; other values make 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from heattrace.findings import Finding
@@ -281,7 +282,8 @@ class AnalysisLoader:
         self._touch(placed)
         doubts = self.rows.doubts(record)
         if placed.heat is not None and state == "valid":
-            doubts += self.bands.doubts(placed.heat.heat_id, record.sample_kind, record.results, self._subject(record))
+            subject = partial(self.batch.element_subject, _first_row(record))
+            doubts += self.bands.doubts(placed.heat.heat_id, record.sample_kind, record.results, subject)
         if state == "received":
             self.counts.findings.append(
                 Finding(
@@ -321,7 +323,11 @@ class AnalysisLoader:
             )
 
     def _subject(self, record: AnalysisRecord) -> str:
-        return self.batch.subject(RowRecord(record.sheet, record.rows[0] if record.rows else 0, {}, b""))
+        return self.batch.subject(_first_row(record))
+
+
+def _first_row(record: AnalysisRecord) -> RowRecord:
+    return RowRecord(record.sheet, record.rows[0] if record.rows else 0, {}, b"")
 
 
 def _identity(placed: Placed) -> Identity:

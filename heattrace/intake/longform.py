@@ -88,7 +88,7 @@ class ResultStream:
         check_whole(table)
         for group in self._groups.values() if self.whole else [self._group]:
             self._close(group)
-        self._findings.extend(self.places.findings(self.place, {}))
+        self._findings.extend(self.places.findings(self.place, {}, self.value.header.strip()))
         yield self._batch(table.read - given)
 
     def _blocks(self) -> Iterator[tuple[int, list[list[str]]]]:
@@ -211,7 +211,7 @@ class ResultStream:
         tally = reader.tallies[value.index]
         tally.taken += 1
         tally.with_sign += reader.profile.decimal in cells[value.index]
-        self.places.see(symbol, amount)
+        self.places.see(symbol, amount, row)
         self._keep(self.result_of(cells), (symbol, plain_unit(unit), amount, warned))
         return symbol, plain_unit(unit), amount, warned
 

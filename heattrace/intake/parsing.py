@@ -13,6 +13,7 @@ from heattrace.intake.kinds import Column
 from heattrace.intake.records import Ident, Number
 from heattrace.metallurgy.amount import shift_point
 
+UNIT_STEP = "Is it that unit? If not, take the import back: batch undo."
 LONGEST_NUMBER = 40
 LONGEST_IDENT = 64
 LONGEST_TEXT = 4000
@@ -145,7 +146,7 @@ def read_decimal(text: str, column: Column, decimal: str, unit: str | None) -> t
             wanted = f"a number in {theirs or 'the unit of the column'}"
             raise CellFault("ROW12", wanted, f'The unit "{pair[1]}" is not taken here.')
         theirs = pair[1]
-        warned = Warned("ROW34", f"a number without unit; read in {theirs}")
+        warned = Warned("ROW34", f"a number without unit; read in {theirs}", UNIT_STEP)
     if digits is None:
         raise number_fault(text, decimal, _number_wanted(decimal, theirs))
     if theirs and theirs != column.unit:

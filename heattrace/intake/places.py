@@ -26,29 +26,34 @@ class PlacesWatch:
     """
 
     def __init__(self) -> None:
-        self._seen: dict[str, set[str]] = {}
+        self._seen: dict[str, dict[str, int]] = {}
         self.all_small = True
 
-    def see(self, element: str, amount: Amount) -> None:
-        """Take note of one value; enough different ones are enough."""
+    def see(self, element: str, amount: Amount, row: int) -> None:
+        """Take note of one value and the first row it was met in; enough different ones are enough."""
         if amount.qualifier == "=" and amount.value:
             self.all_small = self.all_small and amount.value <= SMALL
-            seen = self._seen.setdefault(element, set())
+            seen = self._seen.setdefault(element, {})
             if len(seen) < MOST_WATCHED:
-                seen.add(amount.text)
+                seen.setdefault(amount.text, row)
 
     def lost(self) -> dict[str, int]:
         """The places of their column, for elements whose trailing zeros look lost."""
         return {element: places for element, (places, _) in self._found().items()}
 
-    def findings(self, place: Place, headers: Mapping[str, str]) -> list[Finding]:
-        """One finding for each such element."""
+    def findings(self, place: Place, headers: Mapping[str, str], value: str = "") -> list[Finding]:
+        """One finding for each such element, at the first row with fewer places.
+
+        `headers` are the file's names of element columns; `value` that of the one column of a row-a-result file.
+        """
         out = []
         for element, (most, fewer) in self._found().items():
             shortest = ", ".join(fewer[:3])
             seen = f"{element} with {most} places, but also {shortest}, and never a 0 at the end"
             step = "Export as text from the source; until then a verdict at a limit says that places are lost."
-            out.append(Finding("ROW68", place.at(None, headers.get(element, element)), seen, "equal places", step))
+            row = min(self._seen[element][text] for text in fewer)
+            where = place.at(row, value or headers.get(element, element))
+            out.append(Finding("ROW68", where, seen, "equal places", step))
         return out
 
     def _found(self) -> dict[str, tuple[int, list[str]]]:

@@ -7,6 +7,9 @@ from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
+from heattrace.errors import FileRefused
+from heattrace.intake.archive import open_archive
+from heattrace.intake.faults import Place
 from heattrace.intake.profiles import Profile
 from heattrace.intake.sniffing import folder_files
 
@@ -37,9 +40,10 @@ def _workbook_rows(path: Path) -> int:
     from python_calamine import CalamineError, CalamineWorkbook
 
     try:
+        open_archive(path, Place(path.name))  # its limits hold here too
         with CalamineWorkbook.from_path(path) as book:
             sheets = [book.get_sheet_by_name(name).to_python() for name in book.sheet_names]
-    except (CalamineError, OSError, ValueError):
+    except (FileRefused, CalamineError, OSError, ValueError):
         return 0
     return sum(_below_header(len(row) for row in rows if any(cell != "" for cell in row)) for rows in sheets)
 

@@ -65,6 +65,14 @@ class BatchInHand:
         theirs = None if column is None else self.header_of(row.sheet, column)
         return self._place(row.sheet).at(row.row, theirs)
 
+    def element_subject(self, row: RowRecord, element: str) -> str:
+        """The same for the content of an element; a row-a-result file has no column of its own for it."""
+        if self.profile.layout == "long":
+            return self.subject(row)
+        mapped = self.profile.elements.items()
+        theirs = next((header for header, ours in mapped if ours.element == element), element)
+        return self._place(row.sheet).at(row.row, theirs)
+
     def fault(
         self, row: RowRecord, column: str | None, code: str, wanted: str, step: str, *, found: str | None = None
     ) -> BenchFault:

@@ -79,7 +79,7 @@ def test_zeros_that_a_general_format_lost_are_flagged(tmp_path: Path) -> None:
     content = read(lab(tmp_path / "lab.xlsx", cells(C=0.2), cells(sample_id="41879-1", C=0.18)))
     assert shown(content)["C"] == "0.2"
     assert content.places_lost == {"C": 2}
-    assert ("ROW68", "lab.xlsx, column C") in {(f.code, f.subject) for f in content.findings}
+    assert ("ROW68", "lab.xlsx, row 2, column C") in {(f.code, f.subject) for f in content.findings}
 
 
 @pytest.mark.parametrize("value", [datetime.datetime(2026, 12, 1), datetime.date(2026, 12, 1)])
