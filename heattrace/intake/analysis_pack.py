@@ -15,6 +15,7 @@ from heattrace.store.work import Work
 
 PLACES = 7
 MOST_KEPT = 50_000
+_FORM = ("form_id", "qualifier", "unit", "places", "method", "places_lost")
 
 
 class Packed(NamedTuple):
@@ -98,11 +99,8 @@ class ResultPacker:
     def _form(self, qualifier: str, unit: str, places: int, lost: int) -> int:
         key = (qualifier, unit, places, lost)
         if key not in self._forms:
-            from heattrace.schema.analyses import ResultForm
-
-            form_id = self.work.add(
-                ResultForm(qualifier=qualifier, unit=unit, places=places, method="", places_lost=lost)
-            )
+            form_id = self.work.next_key("result_form", "form_id")
+            self.work.bulk_insert("result_form", _FORM, [(form_id, qualifier, unit, places, "", lost)])
             self._forms[key] = form_id
             self._reports[form_id] = (qualifier, places)
         return self._forms[key]

@@ -6,7 +6,8 @@ import json
 import sqlite3
 from typing import Any
 
-from heattrace.intake.content_digest import content_digest
+from heattrace.intake.content_digest import HANGING, content_digest
+from heattrace.store.citations import lender_of
 from heattrace.store.engine import open_reader
 from heattrace.store.ledger import verify_chain
 from heattrace.store.work import begin_work
@@ -384,3 +385,7 @@ def test_the_rows_of_a_refused_file_are_counted_as_refused(melt_shop: MeltShop) 
     assert only(ran)["rows"] == {"read": 2, "taken": 0, "same": 0, "contested": 0, "bench": 0, "refused": 2}
     empty = melt_shop.import_text("empty.csv", "", "lab-wide")
     assert only(empty)["rows"]["refused"] == 0
+
+
+def test_the_rows_that_hang_on_others_are_those_of_the_tables() -> None:
+    assert {name: (lender.to, lender.key) for name, lender in lender_of().items()} == dict(HANGING)
