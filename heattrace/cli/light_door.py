@@ -79,7 +79,7 @@ class LightDoor:
                 raise WrongUsage(f"{name} needs a value: {name} {option.metavar}")
         if len(arguments) != 1:
             seen = "none" if not arguments else " ".join(f'"{a}"' for a in arguments)
-            raise WrongUsage(f'one {self.argument} was expected, found {seen}; put quotes round one that holds blanks')
+            raise WrongUsage(f"one {self.argument} was expected, found {seen}; put quotes round one that holds blanks")
         return Given(arguments[0], texts, frozenset(flags))
 
     def help(self) -> str:

@@ -74,8 +74,7 @@ def fails_because_of(reader: Reader, part_id: int, heat_id: int, uses: Uses) -> 
     wanted = uses if isinstance(uses, Wanted) else wanted_grade(reader, uses.grade)
     requirement = requirements_of(reader, [wanted]).get(wanted)
     shares = {
-        row["heat_id"]: {name: row[name] for name in _SHARES}
-        for row in reader.by_keys(HEATS_IN_PARTS, [part_id])
+        row["heat_id"]: {name: row[name] for name in _SHARES} for row in reader.by_keys(HEATS_IN_PARTS, [part_id])
     }
     if requirement is None or heat_id not in shares:
         return None

@@ -76,6 +76,9 @@ _ROWS: Mapping[str, Sequence[tuple[str, str, str]]] = {
         ("decision", "decision x", "x.part_id = :key"),
         ("certificate claim", "certificate_claim x", "x.part_id = :key"),
         ("complaint", "complaint_piece x", "x.part_id = :key"),
+        ("suspected swap", "mix_member x", "x.part_id = :key"),
+        ("concession", "concession_use x", "x.part_id = :key"),
+        ("trace test", "drill x", "x.part_id = :key"),
     ),
     "bench row": (
         ("bench row", "bench_row x", "x.bench_id = :key"), ("what became of it", "bench_event x", "x.bench_id = :key"),

@@ -142,8 +142,7 @@ def _steel_of_heats(reader: Reader, heat_ids: Sequence[int]) -> dict[int, SteelO
         laid = _laid(row, states, f"heat {numbers[row['subject']]}")
         holds.setdefault(row["subject"], []).append(laid)
     return {
-        h: SteelOfHeat(h, number, tuple(decisions.get(h, ())), tuple(holds.get(h, ())))
-        for h, number in numbers.items()
+        h: SteelOfHeat(h, number, tuple(decisions.get(h, ())), tuple(holds.get(h, ()))) for h, number in numbers.items()
     }
 
 

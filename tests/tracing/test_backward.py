@@ -54,9 +54,7 @@ def reader(plant: Plant) -> Iterator[Reader]:
 
 def traced(reader: Reader, plant: Plant, name: str) -> dict[str, Any]:
     """As the JSON says it: numbers as they are printed."""
-    answer: dict[str, Any] = json.loads(
-        json.dumps(trace_piece(reader, plant.parts[name]).data, default=plain_number)
-    )
+    answer: dict[str, Any] = json.loads(json.dumps(trace_piece(reader, plant.parts[name]).data, default=plain_number))
     return answer
 
 

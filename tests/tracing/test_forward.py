@@ -103,9 +103,7 @@ def test_ways_meet_on_the_small_cast(reader: Reader, plant: Plant) -> None:
 SHARES = st.lists(st.integers(0, 1000), min_size=3, max_size=3).filter(lambda s: sum(s) > 0)
 
 
-@settings(
-    max_examples=25, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(SHARES, min_size=1, max_size=8))
 def test_ways_meet_for_any_shares(empty_file: Path, tmp_path: Path, mixes: list[list[int]]) -> None:
     """Every heat of a piece leads back to the piece with the same share, and every piece of a heat to the heat."""
