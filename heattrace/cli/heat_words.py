@@ -58,7 +58,7 @@ def _piece_lines(pieces: Sequence[Mapping[str, Any]]) -> Iterator[str]:
             piece["piece_no"],
             "unknown" if piece["share_mean"] is None else f"{piece['share_mean'] * 100:.1f} %",
             _cut(piece),
-            "" if piece["from_m"] is None else f"{piece['from_m']:.2f} to {piece['to_m']:.2f}",
+            "" if piece["from_m"] is None else f"{piece['from_m']:.1f} to {piece['to_m']:.1f}",
             piece["class"],
             piece["heat_no"] or "none yet",
             piece["quality"],
@@ -67,7 +67,7 @@ def _piece_lines(pieces: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         )
         for piece in pieces
     ]
-    head = ["piece", "share", "cut", "strand metres", "class", "heat", "quality", "where", "customer"]
+    head = ["piece", "share", "cut", "metres", "class", "heat", "quality", "where", "customer"]
     yield from section("pieces with a share of it", head, rows, [1])
     yield ""
     yield from said("counted", f"{len(pieces)} pieces; {counted(p['quality'] for p in pieces)}")
