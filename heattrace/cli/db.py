@@ -69,7 +69,7 @@ def upgrade(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
 
 @db_app.command("info")
 def info(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
-    """Schema, practice mark, and rows of every table.
+    """Schema, practice mark, and rows of every table: those that stand, and all that were ever stored.
 
     \b
     Example:
@@ -78,19 +78,28 @@ def info(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
     import sqlite3
 
     from heattrace.config import SCHEMA
-    from heattrace.store.check import table_counts
+    from heattrace.store.check import standing_counts, table_counts
     from heattrace.store.engine import open_reader
 
     with open_reader(db) as reader:
-        counts = table_counts(reader)
+        counts = standing_counts(reader)
+        stored = table_counts(reader)
         practice = reader.is_practice()
         name = reader.name
-    data = {"schema": SCHEMA, "practice": practice, "tables": counts, "sqlite": sqlite3.sqlite_version, "path": name}
+    data = {
+        "schema": SCHEMA,
+        "practice": practice,
+        "tables": counts,
+        "stored": stored,
+        "sqlite": sqlite3.sqlite_version,
+        "path": name,
+    }
 
     def lines() -> Iterable[str]:
         yield f"{name}: schema {SCHEMA}, SQLite {sqlite3.sqlite_version}, {'practice' if practice else 'real record'}"
-        yield from table(["table", "rows"], [(n, c) for n, c in counts.items() if c], right=[1])
-        empty = sum(1 for c in counts.values() if not c)
+        rows = [(n, counts[n], c) for n, c in stored.items() if c]
+        yield from table(["table", "standing", "stored"], rows, right=[1, 2])
+        empty = sum(1 for c in stored.values() if not c)
         yield f"and {empty} tables without a row"
 
     give(Answer("db info", data, lines, practice=practice), as_json=as_json)

@@ -44,14 +44,14 @@ class Row(SQLModel):
     metadata = MetaData(naming_convention=NAMING)
 
 
-def _links(to: str | None, deferred: bool) -> list[ForeignKey]:
+def _links(to: str | None) -> list[ForeignKey]:
     # No cascades anywhere: a record is never deleted, and a cascade could delete children in a batch change.
-    return [ForeignKey(to, deferrable=deferred or None, initially="DEFERRED" if deferred else None)] if to else []
+    return [ForeignKey(to)] if to else []
 
 
 def key(comment: str = "surrogate key", *, to: str | None = None) -> Any:
     """Whole-number primary key; with `to` also a reference."""
-    return Field(default=None, sa_column=Column(WHOLE, *_links(to, False), primary_key=True, comment=comment))
+    return Field(default=None, sa_column=Column(WHOLE, *_links(to), primary_key=True, comment=comment))
 
 
 def key_number(comment: str) -> Any:
@@ -59,9 +59,9 @@ def key_number(comment: str) -> Any:
     return Field(sa_column=Column(NUMBER, primary_key=True, nullable=False, comment=comment))
 
 
-def whole(comment: str, *, to: str | None = None, null: bool = False, deferred: bool = False) -> Any:
+def whole(comment: str, *, to: str | None = None, null: bool = False) -> Any:
     """Whole number; `to` names the column it refers to."""
-    column: Column[Any] = Column(WHOLE, *_links(to, deferred), nullable=null, comment=comment)
+    column: Column[Any] = Column(WHOLE, *_links(to), nullable=null, comment=comment)
     return Field(default=None, sa_column=column) if null else Field(sa_column=column)
 
 
@@ -99,13 +99,17 @@ def offset(comment: str = "offset from UTC the source wrote beside that moment [
 
 
 def entered() -> Any:
-    """The ledger entry that wrote the row (written at the end of the same unit of work, hence deferred)."""
-    return whole("ledger entry that wrote this row", to="ledger.entry_no", deferred=True)
+    """The ledger entry that wrote the row.
+
+    No reference: the entry is written last, and a deferred one would make SQLite read every table at each commit. The
+    insert guards hold the number to the entry being written, and `db check` looks at all of them.
+    """
+    return whole("ledger entry that wrote this row")
 
 
 def ended() -> Any:
-    """The ledger entry that superseded or undid the row."""
-    return whole("ledger entry that superseded or undid this row", to="ledger.entry_no", null=True, deferred=True)
+    """The ledger entry that superseded or undid the row; no reference either."""
+    return whole("ledger entry that superseded or undid this row", null=True)
 
 
 def one_of(column: str, *words: str) -> CheckConstraint:

@@ -28,11 +28,11 @@ class Checkpoint(Row, table=True):
     __tablename__ = "checkpoint"
     __table_args__ = table("signed Merkle roots of ledger entries", check("span", "from_entry <= to_entry"))
     checkpoint_id: int | None = key()
-    from_entry: int = whole("first entry covered", to="ledger.entry_no", deferred=True)
-    to_entry: int = whole("last entry covered", to="ledger.entry_no", deferred=True)
+    from_entry: int = whole("first entry covered")
+    to_entry: int = whole("last entry covered")
     root: str = text("Merkle root, hexadecimal SHA-256")
     signature_id: int | None = whole("signature over the root", null=True, to="signature.signature_id")
-    entry_no: int = whole("ledger entry that wrote this row", to="ledger.entry_no", deferred=True)
+    entry_no: int = whole("ledger entry that wrote this row")
 
 
 class FileMark(Row, table=True):

@@ -148,3 +148,14 @@ def test_every_command_word_has_help_with_an_example(run: Run) -> None:
         assert ran.status == 0, word
         if word in SINGLE:
             assert "Example" in ran.out, word
+
+
+def test_db_check_names_rows_of_no_ledger_entry(store: str, run: Run) -> None:
+    connection = sqlite3.connect(store)
+    connection.execute("DROP TRIGGER guard_heat_insert")
+    connection.execute("INSERT INTO heat VALUES (9, 'B', '2026', 'B', 77, NULL)")
+    connection.commit()
+    connection.close()
+    ran = run("db", "check", "--db", store, "--json")
+    assert ran.status == 3
+    assert "DB-ENTRY" in {f["code"] for f in ran.json["findings"]}
