@@ -11,17 +11,16 @@ import json
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from difflib import get_close_matches
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from heattrace.errors import FileRefused, Refused, WrongUsage
 from heattrace.intake.bench_loading import load_again
 from heattrace.intake.bench_rows import bench_row, with_number
 from heattrace.intake.castbook import KINDS
 from heattrace.intake.contents import element_of
-from heattrace.intake.instants import InstantReader
+from heattrace.intake.instants import EPOCH, InstantReader
 from heattrace.intake.kinds import ANALYSIS_COLUMNS, RESULT_COLUMNS, Column
 from heattrace.intake.numbers import Numbers
 from heattrace.intake.parsing import searched
@@ -266,5 +265,19 @@ def _moment(profile: Profile, sheet: str, value: str) -> str:
             return value
         if moment.tzinfo is None:
             return value
-        return (moment.astimezone(ZoneInfo(zone)) if zone else moment).strftime(form)
+        return _in_format(moment, InstantReader(zone, form), form)
     return value
+
+
+def _in_format(moment: datetime, reader: InstantReader, form: str) -> str:
+    """A moment in the file's format, with its offset where the local time alone does not name it."""
+    local = moment.astimezone(reader.zone) if reader.zone else moment
+    for text in (local.strftime(form), f"{local.strftime(form)} {local:%z}"):
+        try:
+            found = reader.read(text)
+        except ValueError:
+            continue
+        if found.utc_ms != int((moment - EPOCH) / timedelta(milliseconds=1)):
+            raise WrongUsage(f"--set: {moment.isoformat()} is finer than the file's {form}; type the moment as exact")
+        return text
+    return moment.isoformat()

@@ -110,17 +110,19 @@ class CutSheet:
             The sheets below contradict themselves so far that no cut can be placed.
         """
         out = CheckedCuts([])
+        strays: list[BenchFault] = []
         for row in self.edition.content.rows("cuts"):
             fault = strand_row_fault(self.edition, row, self.runs)
             if fault is not None and fault.code in ("REC10", "REC15"):
-                out.bench.append(fault)  # it is of no strand of this cast: nothing lies beside it
+                strays.append(fault)  # of no strand of this cast, as written
                 continue
             values, more = cut_columns(self.edition, row)
             if fault is not None:
                 values["clamped_at"] = values["clamped_offset"] = None  # it has not come yet
             out.cuts.append(CutRow(row.row, values, row, fault or more))
         check_numbers(self.edition, out.cuts)
-        self._set_aside_while_reading(out)
+        out.bench += strays
+        self._set_aside_unplaced(out, self.edition.content.sheets["cuts"].bench, strays)
         out.cuts = _one_of_a_number(out.cuts)
         self.check_places(out.cuts)
         for cut in out.cuts:
@@ -164,19 +166,24 @@ class CutSheet:
         )
         return self.edition.batch.fault(row, "clamped_at", "REC29", wanted, step)
 
-    def _set_aside_while_reading(self, out: CheckedCuts) -> None:
-        """Cuts of rows that could not be read, as far as they can be: their place makes their neighbours doubtful."""
-        sheet = self.edition.content.sheets["cuts"]
+    def _set_aside_unplaced(self, out: CheckedCuts, unread: Sequence[BenchFault], strays: Sequence[BenchFault]) -> None:
+        """Cuts of rows that could not be read or name no strand of the cast: their place makes neighbours doubtful.
+
+        Where the place of an unread row cannot be told, the rows above and below it are doubtful themselves; a stray
+        whose number is missing nowhere is of another cast.
+        """
         reader = _BadRow(self.edition)
-        for fault in sheet.bench:
+        for fault in (*unread, *strays):
             found = reader.columns(fault)
-            near = _beside(out.cuts, fault.row, found.get("run"))
-            run = found.get("run") or _common_run(near)
-            number = found.get("cut_no")
-            if run is not None and number is None:
+            written = found.get("run") if fault in unread and found.get("run") in self.runs else None
+            near = _beside(out.cuts, fault.row, written)
+            run, number = written or _common_run(near), found.get("cut_no")
+            if written is None and number is not None and not _between(number, near):
+                number = None
+            elif run is not None and number is None:
                 number = _free_number(out.cuts, run, near)
-            if run is None or run not in self.runs or number is None:
-                for cut in near:
+            if run is None or number is None:
+                for cut in near if fault in unread else ():
                     cut.values["faulty"] = 1
                 continue
             values = _EMPTY | found["values"] | {"strand_no": run[0], "run_no": run[1], "cut_no": number, "faulty": 1}
@@ -249,6 +256,10 @@ def _beside(cuts: Sequence[CutRow], row_no: int, run: Run | None) -> list[CutRow
     below = [cut for cut in of_run if cut.row_no > row_no]
     near = [max(above, key=lambda cut: cut.row_no)] if above else []
     return near + ([min(below, key=lambda cut: cut.row_no)] if below else [])
+
+
+def _between(number: int, near: Sequence[CutRow]) -> bool:
+    return len(near) == 2 and near[0].values["cut_no"] < number < near[1].values["cut_no"]
 
 
 def _common_run(near: Sequence[CutRow]) -> Run | None:

@@ -316,9 +316,9 @@ def strand_row_fault(edition: CastEdition, row: RowRecord, runs: frozenset[Run])
         return batch.fault(row, "sequence_no", "REC10", f"{edition.sequence_no}, the sequence of this book,", step)
     if runs and run_of(row) not in runs:
         listed = ", ".join(f"{strand}/{run}" for strand, run in sorted(runs))
-        step = "Mend it: bench fix NUMBER --set strand_no=STRAND --reason TYPING"
-        seen = f"strand {row.values['strand_no']} run {row.values['run_no']}"
-        return batch.fault(row, "strand_no", "REC15", f"a strand and run of this cast ({listed})", step, found=seen)
+        column = "run_no" if any(strand == row.values["strand_no"] for strand, _ in runs) else "strand_no"
+        step = f"Mend it: bench fix NUMBER --set {column}=NUMBER --reason TYPING"
+        return batch.fault(row, column, "REC15", f"a strand and run of this cast ({listed})", step)
     return future_fault(edition, row)
 
 

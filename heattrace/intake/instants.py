@@ -46,7 +46,7 @@ class TimeFormat:
 
 
 def compile_format(form: str) -> TimeFormat:
-    """Compile a format of %d %m %b %Y %H %I %p %M %S %f %z and plain characters.
+    """Compile a format of %d %m %b %Y %H %I %p %M %S %f %z and plain characters; an offset may follow one without %z.
 
     Raises
     ------
@@ -72,6 +72,8 @@ def compile_format(form: str) -> TimeFormat:
         out += _PARTS[part]
     if not {"d", "Y", "M"} <= seen or not seen & {"m", "b"} or not ("H" in seen or {"I", "p"} <= seen):
         raise FormatFault("day, month, year, hour and minute, as in %d.%m.%Y %H:%M")
+    if "z" not in seen:
+        out += rf"(?:\s?{_PARTS['z']})?"  # an hour that comes twice can be told only with its offset
     return TimeFormat(form, re.compile(out, re.ASCII), "z" in seen)
 
 
