@@ -104,7 +104,8 @@ class _Keeping:
         self._add_parts([part for part in parts if part_key(part) not in self.known])
         self._place(parts)
         out.findings += self.record.findings(self.zone)
-        out.findings += self.record.rules.findings(self.record.recorded.sequence_no)
+        if out.added:
+            out.findings += self.record.rules.findings(self.record.recorded.sequence_no)
         events = event_map(self.work.reader, self.record.recorded, self.record.traced)
         out.findings += store_reaches(self.work, events)
         out.findings += follow_renamed(self.work, out.ended, self._by_cut())

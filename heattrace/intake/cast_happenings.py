@@ -7,14 +7,13 @@ from typing import Any
 
 from heattrace.intake.cast_edition import CastEdition, SheetRows
 from heattrace.intake.cast_sheets import Run, future_fault, text_of, word
-from heattrace.intake.load_events import SequenceRows, event_columns, two_moments
+from heattrace.intake.load_events import SequenceRows, casting_fault, event_columns, two_moments
 from heattrace.intake.load_temperatures import sheet_counts, take_additions, take_temperatures
 from heattrace.intake.numbers import Unknown
 from heattrace.intake.records import BenchFault, RowRecord
 from heattrace.intake.slip import LoadCounts
-from heattrace.tracing.cast_events import NOT_CASTING, EventMap, recorded_event
+from heattrace.tracing.cast_events import EventMap
 
-_CODES = {NOT_CASTING: "REC24"}
 _OF_BOOK = "SELECT x.* FROM {table} x WHERE x.batch_id IN ({keys}) AND {live:x} AND x.entry_no <> :entry"
 _KEYED = {"temperature": ("heat_id", "place", "read_at"), "addition": ("heat_id", "material", "added_at")}
 
@@ -31,16 +30,12 @@ def take_book_events(edition: CastEdition, events: EventMap) -> LoadCounts:
         if isinstance(found, BenchFault):
             bench.append(found)
             continue
-        del found["sequence_id"]
-        wrong = events.fault(recorded_event(found))
+        wrong = casting_fault(edition.batch, row, found, events)
         if wrong is None:
+            del found["sequence_id"]
             rows.put(row.row, found)
         else:
-            column = "from_at" if row.values.get("from_at") is not None else "from_m"
-            wanted = f"{wrong.wanted} ({wrong.seen})"
-            step = f"Mend it: bench fix NUMBER --set {column}=VALUE --reason TYPING"
-            code = _CODES.get(wrong.code, "REC15")
-            bench.append(edition.batch.fault(row, column, code, wanted, step))
+            bench.append(wrong)
     return sheet_counts(edition.content.sheets["events"], rows.write(), bench)
 
 

@@ -83,7 +83,7 @@ def _take_heats(edition: CastEdition) -> LoadCounts:
     if "heats" not in content.sheets:
         return LoadCounts()
     sheet = content.sheets["heats"]
-    counts = take_heats(edition.work, sheet, edition.batch, poured=opened, keep_number=True, numbers=numbers)
+    counts = take_heats(edition.work, sheet, edition.batch, poured=opened, keep_number=True, numbers=numbers, retrace=False)
     benched = {fault.row for fault in counts.bench if fault.code in ("REC03", "REC23")}
     for row in sheet.rows:
         if row.row not in benched:

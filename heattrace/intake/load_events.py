@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from heattrace.findings import Finding
@@ -13,6 +13,8 @@ from heattrace.intake.records import BenchFault, FileContent, RowRecord, SheetCo
 from heattrace.intake.slip import BatchInHand, LoadCounts
 from heattrace.store.recorded import METRES, to_whole
 from heattrace.store.work import Work
+from heattrace.tracing.cast_events import NOT_CASTING, EventMap, event_map, recorded_event
+from heattrace.tracing.cast_trace import trace_record
 
 _HAS_BOOK = "SELECT count(*) FROM cast_record c WHERE {live:c} AND c.sequence_id = :key"
 _STRANDS = "SELECT DISTINCT s.strand_no, s.run_no FROM strand_run s WHERE {live:s} AND s.sequence_id = :key"
@@ -30,8 +32,15 @@ def take_events(
 ) -> LoadCounts:  # fmt: skip
     """Write the events of one sheet. A cast book gives its `cast_sheet_id` and traces by itself."""
     rows = SequenceRows(work, batch, numbers or Numbers(work.reader), "event", "event_id", cast_sheet_id)
+    maps: dict[int, EventMap | None] = {}
     for row in sheet.rows:
         found = event_columns(rows, row)
+        if isinstance(found, dict):
+            key = int(found["sequence_id"])
+            if key not in maps:
+                maps[key] = _map_of(work, key)
+            events = maps[key]
+            found = (casting_fault(batch, row, found, events) if events is not None else None) or found
         if isinstance(found, BenchFault):
             rows.bench.append(found)
         else:
@@ -51,6 +60,27 @@ def retrace_sequences(work: Work, sequence_ids: Iterable[int]) -> list[Finding]:
 
         return [finding for key in having for finding in retrace(work, key).findings]
     return []
+
+
+def _map_of(work: Work, sequence_id: int) -> EventMap | None:
+    """The traced cast of a sequence, to tell what an event marks; None where it has no book."""
+    if not work.reader.scalar(_HAS_BOOK, key=sequence_id):
+        return None
+    record = trace_record(work.reader, sequence_id)
+    return event_map(work.reader, record.recorded, record.traced)
+
+
+def casting_fault(
+    batch: BatchInHand, row: RowRecord, said: Mapping[str, Any], events: EventMap
+) -> BenchFault | None:
+    """Why an event cannot stand in its cast: of nothing in it, or on a strand that was not casting then."""
+    wrong = events.fault(recorded_event(said))
+    if wrong is None:
+        return None
+    column = "from_at" if row.values.get("from_at") is not None else "from_m"
+    code = "REC24" if wrong.code == NOT_CASTING else "REC15"
+    step = f"Mend it: bench fix NUMBER --set {column}=VALUE --reason TYPING"
+    return batch.fault(row, column, code, f"{wrong.wanted} ({wrong.seen})", step)
 
 
 def event_columns(rows: SequenceRows, row: RowRecord) -> dict[str, Any] | BenchFault:

@@ -19,6 +19,10 @@ from heattrace.store.work import Work
 
 _RECORD = "SELECT * FROM heat_record r WHERE {live:r} AND r.heat_id = :heat_id"
 _DECIDED = "SELECT count(*) FROM decision d WHERE {live:d} AND d.heat_id = :heat_id"
+_CAST = """
+SELECT p.sequence_id FROM pour p WHERE p.heat_id IN ({keys}) AND {live:p}
+UNION SELECT t.sequence_id FROM tundish_use t WHERE t.heat_at_start_id IN ({keys}) AND {live:t}
+"""
 _REQUIREMENT = "SELECT requirement FROM edition WHERE edition_id IN (:one, :other)"
 _LINE = "SELECT order_no, line FROM order_line WHERE order_line_id = :key"
 _KEPT = (
@@ -47,12 +51,13 @@ def take_heats(
     poured: Mapping[str, Instant] | None = None,
     keep_number: bool = False,
     numbers: Numbers | None = None,
+    retrace: bool = True,
 ) -> LoadCounts:
-    """Write the heats of one sheet.
+    """Write the heats of one sheet; casts of heats whose planned grade is another now are traced anew.
 
     `poured` gives, by searched number, a moment of heats whose row has no tapping time (their first pour in the same
     book): it tells the year of their series. With `keep_number` a heat whose row goes to the bench for its grade or
-    order line still exists by its number, so that its pours can name it.
+    order line still exists by its number, so that its pours can name it; a book traces by itself (`retrace` False).
     """
     loader = _Heats(work, batch, numbers or Numbers(work.reader), poured or {}, keep_number)
     loader.numbers.prepare_heats(row.values["heat_no"].normal for row in sheet.rows)
@@ -64,6 +69,11 @@ def take_heats(
     counts.bench += sheet.bench
     counts.findings += sheet.findings
     counts.same += sheet.repeated
+    if retrace and loader.regraded:
+        from heattrace.intake.load_events import retrace_sequences
+
+        cast = {int(r[0]) for r in work.reader.by_keys(_CAST, sorted(loader.regraded))}
+        counts.findings += retrace_sequences(work, cast)
     return counts
 
 
@@ -73,6 +83,7 @@ class _Heats:
     ) -> None:
         self.work, self.batch, self.numbers, self.poured, self.keep_number = work, batch, numbers, poured, keep_number
         self.counts = LoadCounts()
+        self.regraded: set[int] = set()
 
     def take(self, row: RowRecord) -> BenchFault | None:
         tapped: Instant | None = row.values.get("tapped_at")
@@ -179,6 +190,7 @@ class _Heats:
         if before is None:
             self._add_record(heat.heat_id, row, said)
             self.counts.taken += 1
+            self.regraded.add(heat.heat_id)
             return
         changed = [column for column, value in said.items() if value != before[column]]
         if self._same_grade(before, said):
@@ -187,6 +199,8 @@ class _Heats:
             self.counts.same += 1
             return
         self.counts.taken += 1
+        if "edition_id" in changed:
+            self.regraded.add(heat.heat_id)
         self._tell_changes(heat, row, before, said, changed)
         self.work.end("heat_record", "heat_record_id", [before["heat_record_id"]])
         self._add_record(heat.heat_id, row, {column: before[column] for column in _KEPT} | dict(said))
