@@ -15,7 +15,7 @@ from pathlib import Path
 from heattrace.intake.first_entry import make_database
 from heattrace.metallurgy.elements import ELEMENTS, PLAUSIBLE_PCT
 from heattrace.store.work import begin_work
-from tests.bench.rows import BenchRow, paired_ratio
+from tests.bench.rows import BenchRow, environment, paired_ratio
 
 ELEMENTS_PER_ANALYSIS = 20
 RESULT_COLUMNS = ("analysis_id", "element_id", "value_ppb", "form_id")
@@ -46,7 +46,7 @@ def write_long_file(path: Path, rows: int, heats: int, seed: int = 7) -> None:
         for n in range(rows // ELEMENTS_PER_ANALYSIS):
             heat = f"7{n % heats:05d}"
             hour, minute = divmod(n % 1440, 60)
-            moment = f"2026-{1 + n // 1440 % 12:02d}-{1 + n // 17280 % 28:02d}T{hour:02d}:{minute:02d}:00+00:00"
+            moment = f"2025-{1 + n // 1440 % 12:02d}-{1 + n // 17280 % 28:02d}T{hour:02d}:{minute:02d}:00+00:00"
             for element in ELEMENTS[:ELEMENTS_PER_ANALYSIS]:
                 out.writerow(
                     [heat, f"{heat}-{n}", "tundish-steady", moment, "spark-emission", "S2", element,
@@ -112,14 +112,16 @@ def database_row(folder: Path, results: int, runs: int) -> BenchRow:
 
 
 _CHILD = """
-import json, resource, sys, time
+import json, sys, time
 from heattrace.cli.app import main
 import heattrace.intake.import_file
-start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+def peak_kib():
+    return next(int(line.split()[1]) for line in open("/proc/self/status") if line.startswith("VmHWM"))
+start = peak_kib()
 begun = time.perf_counter()
 status = main(["import", sys.argv[1], "--profile", "lab-long", "--by", "bench", "--db", sys.argv[2], "--json"])
 elapsed = time.perf_counter() - begun
-peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+peak = peak_kib()
 sys.stderr.write(json.dumps({"status": status, "s": elapsed, "mib": (peak - start) / 1024}))
 """
 
@@ -136,7 +138,13 @@ def file_rows(folder: Path, rows: int, runs: int) -> list[BenchRow]:
         db = str(folder / f"file-{next(numbers)}.db")
         make_database(db, by="bench", practice=True)
         make_heats(db, heats)
-        ran = subprocess.run([sys.executable, "-c", _CHILD, str(path), db], capture_output=True, text=True, check=False)
+        ran = subprocess.run(
+            [sys.executable, "-c", _CHILD, str(path), db],
+            capture_output=True,
+            text=True,
+            check=False,
+            env=environment(),
+        )
         told = json.loads(ran.stderr.strip().splitlines()[-1])
         if told["status"] != 0:
             raise RuntimeError(ran.stdout[-500:] + ran.stderr[-500:])

@@ -34,6 +34,11 @@ class BenchRow:
         return f"{self.what:<58} {self.measured:>10.2f} {sign} {self.goal:<8g} {self.unit:<22} {word:<7} {self.detail}"
 
 
+def environment() -> dict[str, str]:
+    """The environment of timed processes: an installed program has its compiled files, so they may be written."""
+    return {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+
+
 def process_seconds(command: Sequence[str]) -> float:
     """Wall time of one whole process; its output is thrown away.
 
@@ -42,10 +47,8 @@ def process_seconds(command: Sequence[str]) -> float:
     RuntimeError
         It ended with a status a command never gives.
     """
-    # An installed program has its compiled files; a switch that keeps them from being written would time the compiler.
-    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     begun = time.perf_counter()
-    ran = subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, check=False, env=environment)
+    ran = subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, check=False, env=environment())
     elapsed = time.perf_counter() - begun
     if ran.returncode not in (0, 3):
         raise RuntimeError(f"{' '.join(command)} ended with {ran.returncode}: {ran.stderr.decode()[-400:]}")
