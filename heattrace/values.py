@@ -2,7 +2,7 @@
 
 A reading command makes some seventy of these classes at start. The standard decorator compiles six methods for each and
 loads `inspect`, which takes half of the time such a command may take; here a class is made without compiling anything,
-and its `__init__` is compiled when the first instance is made. What is not needed here is not offered.
+and its `__init__` is compiled once so many instances were made that it pays. What is not needed here is not offered.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ T = TypeVar("T")
 
 _NOTHING: Any = object()
 _OWN = ("__dict__", "__weakref__")
+# Compiling an `__init__` takes as long as setting the fields of about so many instances one by one.
+_PAYS = 60
 
 
 class _Field:
@@ -95,13 +97,43 @@ def _made(cls: type[T], frozen: bool, order: bool) -> type[T]:
 
 
 def _first_init(made: Any) -> Callable[..., None]:
-    """An `__init__` that compiles the real one, puts it in its own place and calls it."""
+    """An `__init__` that sets the fields one by one, and after some instances puts a compiled one in its own place."""
+    left = _PAYS
+    fields: list[tuple[str, Callable[[Any, Any], None], Any]] = []
 
     def __init__(self: Any, *args: Any, **named: Any) -> None:  # noqa: N807
-        made.__init__ = _compiled(made)
-        made.__init__(self, *args, **named)
+        nonlocal left
+        if not fields:
+            fields.extend((name, getattr(made, name).__set__, said) for name, said in made._fields_.items())
+        left -= 1
+        if left < 0 or not _set_each(self, fields, args, named):
+            # Also where the arguments are wrong: the compiled one says how.
+            made.__init__ = _compiled(made)
+            made.__init__(self, *args, **named)
+        elif hasattr(made, "__post_init__"):
+            self.__post_init__()
 
     return __init__
+
+
+def _set_each(
+    self: Any, fields: list[tuple[str, Callable[[Any, Any], None], Any]], args: tuple[Any, ...], named: dict[str, Any]
+) -> bool:
+    """Set every field from what was given or its default; False where too much, too little or the same was given."""
+    used = 0
+    for place, (name, put, said) in enumerate(fields):
+        if place < len(args):
+            value = args[place]
+        elif name in named:
+            value, used = named[name], used + 1
+        elif isinstance(said, _Field):
+            value = said.default if said.default_factory is _NOTHING else said.default_factory()
+        else:
+            value = said
+        if value is _NOTHING:
+            return False
+        put(self, value)
+    return used == len(named) and len(args) <= len(fields)
 
 
 def _compiled(made: Any) -> Callable[..., None]:

@@ -75,6 +75,28 @@ def test_wrong_arguments_are_refused_also_for_the_first_instance(given: tuple[in
     assert Fresh(3).no == 3
 
 
+def test_first_and_later_instances_are_made_alike() -> None:
+    """The first ones are set field by field, later ones by a compiled `__init__`."""
+
+    @values.dataclass(frozen=True, slots=True)
+    class Many:
+        no: int
+        kind: str = "piece"
+        marks: list[int] = values.field(default_factory=list)
+
+    made = [Many(n, marks=[n]) if n % 2 else Many(no=n) for n in range(300)]
+    assert [m.no for m in made] == list(range(300))
+    assert {m.kind for m in made} == {"piece"}
+    assert [len(m.marks) for m in made] == [n % 2 for n in range(300)]
+    assert made[0] == Many(0)
+    assert made[0].marks is not made[2].marks
+    for wrong in ({}, {"no": 1, "kinds": 2}):
+        with pytest.raises(TypeError):
+            Many(**wrong)
+    with pytest.raises(AttributeError):
+        made[299].no = 1  # type: ignore[misc]
+
+
 def test_each_instance_has_a_list_of_its_own() -> None:
     first, second = Run(1), Run(2)
     first.cuts.append(Cut(1))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from heattrace.cli.trace_words import said, section
-from heattrace.judging.estimate import Fit
-from heattrace.judging.judgement import Judged
+from heattrace.judging.estimate import POSITIONS, Fit
+from heattrace.judging.judgement import FAIL, Judged
+from heattrace.judging.limits import MAX
 
 
 def composition_lines(data: Mapping[str, Any], fit: Fit | None) -> Iterator[str]:
@@ -33,33 +35,52 @@ def _content_rows(contents: Mapping[str, Mapping[str, Any]], fit: Fit | None) ->
             limits.setdefault(lines[0].quantity, []).append(lines)
     rows = []
     for name, places in contents.items():
-        row = [name, *(_content(places, place) for place in ("head", "mean", "tail"))]
-        rows.append([*row, *_limit_cells(limits.pop(name, []))] if fit is not None else row)
+        found = limits.pop(name, [])
+        row = [name, *(_content(places, n, found) for n in range(3))]
+        rows.append([*row, *_limit_cells(found)] if fit is not None else row)
     for name, found in limits.items():
-        values = [_computed(line) if line.computed else "?" for line in found[0][:3]]
+        values = [_computed(line, n, found) if line.computed else "?" for n, line in enumerate(found[0][:3])]
         rows.append([name, *values, *_limit_cells(found)])
     return rows
 
 
-def _content(places: Mapping[str, Any], place: str) -> str:
+def _content(places: Mapping[str, Any], at: int, limits: Sequence[tuple[Judged, ...]]) -> str:
+    place = POSITIONS[at]
     if places.get(place) is not None:
-        return _digits(places[place])
+        return _digits(places[place], at, limits)
     below = places.get("below", {}).get(place)
-    return "?" if below is None else f"<{_digits(below)}"
+    return "?" if below is None else f"<{_digits(below, at, limits)}"
 
 
-def _computed(line: Judged) -> str:
+def _computed(line: Judged, at: int, limits: Sequence[tuple[Judged, ...]]) -> str:
     if line.value is not None:
-        return _digits(line.value)
+        return _digits(line.value, at, limits)
     if line.low is None or line.high is None:
         return "?"
-    return f"{_digits(line.low)} to {_digits(line.high)}"
+    return f"{_digits(line.low, at, limits)} to {_digits(line.high, at, limits)}"
 
 
-def _digits(value: Any) -> str:
-    """An estimated content with up to six decimals, at least three, no idle zeros beyond."""
-    text = f"{float(value):.6f}".rstrip("0")
+def _digits(value: Any, at: int, limits: Sequence[tuple[Judged, ...]]) -> str:
+    """An estimated content with up to five decimals, at least three, no idle zeros beyond.
+
+    More where a limit is missed at that position: a value that fails is never shown in digits that would pass.
+    """
+    exact = Fraction(value)
+    missed = [found[at] for found in limits if found[at].verdict == FAIL]
+    for decimals in range(5, 13):
+        text = f"{float(exact):.{decimals}f}".rstrip("0")
+        if not any(_would_pass(Fraction(text), exact, line) for line in missed):
+            break
     return text + "0" * max(0, 3 - len(text.partition(".")[2]))
+
+
+def _would_pass(shown: Fraction, exact: Fraction, line: Judged) -> bool:
+    """Whether shown digits stand on the sound side of a printed limit that the exact value is beyond."""
+    try:
+        limit = Fraction(line.limit)
+    except ValueError:
+        return False
+    return shown <= limit < exact if line.sense == MAX else exact < limit <= shown
 
 
 def _limit_cells(lines: Sequence[tuple[Judged, ...]]) -> list[str]:
@@ -86,4 +107,4 @@ def _limit_cells(lines: Sequence[tuple[Judged, ...]]) -> list[str]:
 def line_place(found: Sequence[Judged], line: Judged) -> str:
     """Which position of the piece a line is about."""
     at = next(n for n, one in enumerate(found) if one is line)
-    return ("head", "mean", "tail")[at] if at < 3 else "inside"
+    return POSITIONS[at] if at < len(POSITIONS) else "inside"

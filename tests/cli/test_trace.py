@@ -12,7 +12,7 @@ import pytest
 
 from heattrace.store.work import begin_work
 from tests.conftest import Ran, Run
-from tests.make import make_dispatch, make_piece
+from tests.make import make_analysis, make_dispatch, make_grade, make_heat, make_piece, make_sample, make_sequence
 from tests.tracing.plant import GRADE, Plant, make_plant
 
 
@@ -246,3 +246,20 @@ def test_trace_changes_nothing(run: Run, plant: Plant) -> None:
         trace(run, plant, number)
     assert run("ledger", "verify", "--db", plant.db, "--json").data == before
     assert json.loads(json.dumps(before)) == before
+
+
+def test_content_that_fails_is_never_shown_in_digits_that_pass(run: Run, store: str) -> None:
+    """Limit 0.20 absolute; 0.999999 x 0.20 + 0.000001 x 0.60 = 0.2000004 is above it."""
+    with begin_work(store, by="T. Test", action="import", subject="x") as work:
+        edition = make_grade(work, limits=[("C", "", "0.20")])
+        work.connection.execute("DROP TRIGGER guard_grade_limit_update")
+        work.connection.execute("UPDATE grade_limit SET rounding = 'absolute'")
+        heats = [make_heat(work, n, edition_id=edition) for n in ("1", "2")]
+        for heat, chem in zip(heats, ("C=0.20", "C=0.60"), strict=True):
+            make_analysis(work, make_sample(work, heat), chem)
+        trace_of = {"mean": 1e-6, "head": 1e-6, "tail": 1e-6, "least": 1e-6, "greatest": 2e-4}
+        sequence = make_sequence(work, heat_ids=heats)
+        make_piece(work, "EDGE", sequence_id=sequence, shares={heats[0]: 0.999999, heats[1]: trace_of})
+        work.commit()
+    words = run("trace", "EDGE", "--db", store).out
+    assert re.search(r"  C +0\.2000004 +0\.2000004 +0\.2000004 +max 0\.20 +FAIL", words)
