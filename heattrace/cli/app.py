@@ -40,6 +40,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "build the practice database of an invented works and walk through the main job"),
 }  # fmt: skip
 
+# What typer ends with after Ctrl-C.
+INTERRUPTED = 130
+
 # A word that is itself the command, rather than a group of them.
 SINGLE = {"import", "judge", "hold", "lift", "holds", "release", "trace", "why", "history", "demo"}
 
@@ -99,17 +102,23 @@ def _run(word: str, rest: list[str]) -> int:
     try:
         app(args=rest, prog_name=f"heattrace {word}")
     except SystemExit as end:
+        if end.code == INTERRUPTED:
+            return _interrupted(word)
         return end.code if isinstance(end.code, int) else (0 if end.code is None else 1)
     except HeattraceError as error:
         return give_error(name, error, as_json=as_json)
     except KeyboardInterrupt:
-        print(f"heattrace {word}: interrupted; nothing was changed", file=sys.stderr)
-        return 1
+        return _interrupted(word)
     except BrokenPipeError:
         # The reader of our output went away (for instance `| head`): not our fault, and nothing to say.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     return 0
+
+
+def _interrupted(word: str) -> int:
+    print(f"heattrace {word}: interrupted; nothing was changed by what was not finished", file=sys.stderr)
+    return 1
 
 
 def _database_last(words: list[str]) -> list[str]:

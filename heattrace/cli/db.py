@@ -107,7 +107,7 @@ def info(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
 
 @db_app.command("check")
 def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
-    """Is the file whole: integrity, references, guards, the ledger's chain, what was derived.
+    """Is the file whole: integrity, references, guards, the ledger's chain, the rows of every import, what was derived.
 
     \b
     Exit status: 0 everything held, 3 something did not (it is named).
@@ -116,13 +116,17 @@ def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
     Example:
         heattrace db check --json
     """
+    from heattrace.intake.content_check import check_imports
     from heattrace.store.check import check_database
     from heattrace.store.engine import open_reader
 
     with open_reader(db) as reader:
         done = check_database(reader)
+        imports = check_imports(reader)
         practice = reader.is_practice()
-    data = done.data
+    done.findings += imports.findings
+    data = done.data | {"imports": imports.as_json(), "ok": done.ok and not imports.altered}
+    ok = bool(data["ok"])
 
     def lines() -> Iterable[str]:
         chain = data["ledger"]
@@ -131,16 +135,18 @@ def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
         yield f"guards           {data['guards'] if data['guards'] == 'ok' else ', '.join(data['guards'])}"
         broken = "unbroken" if chain["broken_at"] is None else f"BROKEN at entry {chain['broken_at']}"
         yield f"ledger           {chain['entries']} entries, {broken}, tip {chain['tip'][:16]}"
+        altered = f"ALTERED since: {', '.join(imports.altered)}" if imports.altered else "as they were written"
+        yield f"imports          {imports.checked}, rows {altered}"
         yield f"derived          {data['derived']['placements']} placed parts, {data['derived']['faults']} faults"
         yield f"decisions        {data['signatures']['unsigned_decisions']} unsigned"
-        yield "everything held" if done.ok else "NOT everything held; see below"
+        yield "everything held" if ok else "NOT everything held; see below"
 
     messages = [
         "A chain computed anew by whoever holds the file, or a removed tail, cannot be seen here: "
         "compare the tip with a digest printed earlier."
     ]
     give(
-        Answer("db check", data, lines, done.findings, messages, "done" if done.ok else "attention", practice),
+        Answer("db check", data, lines, done.findings, messages, "done" if ok else "attention", practice),
         as_json=as_json,
     )
 

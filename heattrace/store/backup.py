@@ -40,7 +40,7 @@ def restore(backup: Path, to: Path) -> tuple[int, str]:
 
 
 def _copy_checked(source: sqlite3.Connection, to: Path) -> tuple[int, str]:
-    if to.exists():
+    if to.exists() or to.is_symlink():
         raise DatabaseRefused(f"{to}: exists; only a new file is ever written. Name another")
     if not to.parent.is_dir():
         raise DatabaseRefused(f"{to}: the folder {to.parent} does not exist")

@@ -43,7 +43,7 @@ def create(db: str, *, practice: bool, now: int | None = None) -> Path:
     """
     check_sqlite()
     path = database_path(db)
-    if path.exists():
+    if path.exists() or path.is_symlink():
         raise DatabaseRefused(f"{path}: exists already and was left as it is; name another file with --db")
     if not path.parent.is_dir():
         raise DatabaseRefused(f"{path}: the folder {path.parent} does not exist")
