@@ -1,4 +1,4 @@
-"""The outcomes a bad input may have, each asserted in full: exit status, what was written, and what the message says."""
+"""The outcomes a bad input may have, each asserted in full: exit status, what was written, what the message says."""
 
 from __future__ import annotations
 

@@ -78,7 +78,8 @@ def wide_row(
 ) -> str:  # fmt: skip
     """One row of a `lab-wide` file that says all its grade asks for."""
     moments = f"{at(taken, day) if taken else ''},{at(analysed, day)}"
-    return f"{heat},{sample},{kind},{moments},spark-emission,S1,{c},{si},{mn},{p},{s},0.05,0.01,0.04,0.09,0.002,{al},{n}"
+    contents = f"{c},{si},{mn},{p},{s},0.05,0.01,0.04,0.09,0.002,{al},{n}"
+    return f"{heat},{sample},{kind},{moments},spark-emission,S1,{contents}"
 
 
 WIDE = "heat_no,sample_id,sample_kind,taken_at,analysed_at,method,instrument,C,Si,Mn,P,S,Cr,Mo,Ni,Cu,V,Al,N"

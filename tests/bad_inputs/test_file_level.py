@@ -354,7 +354,7 @@ def test_a_cumulative_export_brings_new_rows_and_contests_changed_ones(works: Pr
 
 
 @pytest.mark.parametrize(
-    "name", ["with blank.csv", "it's \"quoted\".csv", "new\nline.csv", "furnace-\U0001f525.csv", "-rf.csv", "--yes.csv"]
+    "name", ["with blank.csv", 'it\'s "quoted".csv', "new\nline.csv", "furnace-\U0001f525.csv", "-rf.csv", "--yes.csv"]
 )
 def test_odd_file_names_are_taken_and_shown_safely(
     works: PracticeWorks, name: str, monkeypatch: pytest.MonkeyPatch
@@ -362,12 +362,13 @@ def test_odd_file_names_are_taken_and_shown_safely(
     """Bad input 27: blanks, quotes, a newline, emoji, a leading dash."""
     works.write(name, lines(WIDE, wide_row("41887")))
     monkeypatch.chdir(works.folder)
-    # behind "--" every word is a file, however it begins
-    ran = works.run("import", "--profile", "lab-wide", "--by", CLERK, "--json", f"./{name}" if "-" != name[0] else name)
+    words = ("import", "--profile", "lab-wide", "--by", CLERK, "--json")
     if name.startswith("-"):
-        assert ran.status == 2
-        words = ("import", "--profile", "lab-wide", "--by", CLERK, "--json", "--db", works.db, "--", name)
-        ran = works._run(*words)
+        assert works.run(*words, name).status == 2
+        # behind "--" every word is a file, however it begins
+        ran = works._run(*words, "--db", works.db, "--", name)
+    else:
+        ran = works.run(*words, name)
     (line,) = only_file(ran)["bench"]
     assert only_file(ran)["file"] == name
     assert "\n" not in line["message"]
@@ -403,8 +404,10 @@ def test_a_file_of_one_laboratory_with_the_profile_of_another_is_refused(works: 
     assert_file_no(works, ours, "spark-north", "FILE07", seen='cells parted by ","', step="delimiter")
 
 
-def test_a_database_that_is_no_record_of_ours_is_refused_with_the_reason(works: PracticeWorks, tmp_path: Path) -> None:
-    """Bad input 30: foreign file, newer schema, read-only file; nothing is upgraded unasked."""
+def test_a_database_that_is_no_record_of_ours_is_refused_with_the_reason(
+    works: PracticeWorks, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Bad input 30: foreign file, newer schema, network share, read-only file; nothing is upgraded unasked."""
     import sqlite3
 
     path = works.write("lab.csv", lines(WIDE, wide_row()))
@@ -423,6 +426,11 @@ def test_a_database_that_is_no_record_of_ours_is_refused_with_the_reason(works: 
         assert ran.status == 1
         assert says in plain(ran)
         assert db.read_bytes() == bytes_before
+    monkeypatch.setattr("heattrace.store.engine._mount_kind", lambda path: "a network share (nfs4)")
+    shared = works.run("import", path, "--profile", "lab-wide", "--by", CLERK)
+    assert shared.status == 1
+    assert "a network share (nfs4)" in plain(shared)
+    monkeypatch.undo()
     fixed.chmod(0o444)
     if not os.access(fixed, os.W_OK):
         ran = works._run(*words, fixed)

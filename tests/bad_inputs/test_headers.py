@@ -29,7 +29,7 @@ def test_an_unknown_column_refuses_the_file(works: PracticeWorks) -> None:
 def test_a_missing_heat_number_column_refuses_the_file(works: PracticeWorks) -> None:
     """Bad input 33: required column missing, under our name and under theirs."""
     path = works.write("lab.csv", lines(WIDE.partition(",")[2], wide_row().partition(",")[2]))
-    assert_file_no(works, path, "lab-wide", "FILE12", seen="no column heat_no", row=1, step="Export it with this column")
+    assert_file_no(works, path, "lab-wide", "FILE12", seen="no column heat_no", row=1, step="Export it with this")
     works.add_profile(SPARK_NORTH)
     theirs = works.write("spark.csv", lines(SPARK.partition(";")[2], spark_row().partition(";")[2]))
     assert_file_no(works, theirs, "spark-north", "FILE12", seen="no column Charge (heat_no)", row=1)
@@ -75,7 +75,9 @@ def test_old_and_foreign_names_are_read_by_a_table_and_aluminium_has_to_be_said(
     assert any('column "Cb" read as Nb' in note for note in only_file(ran)["notes"])
     works.add_profile(SPARK_NORTH)
     theirs = works.write("spark.csv", lines(SPARK.replace(";N;", ";Al;N;"), spark_row().replace(";58;", ";0,03;58;")))
-    assert_file_no(works, theirs, "spark-north", "FILE14", seen="total or soluble not said", column="Al", step="[elements]")
+    assert_file_no(
+        works, theirs, "spark-north", "FILE14", seen="total or soluble not said", column="Al", step="[elements]"
+    )
 
 
 @pytest.mark.parametrize("step", [1, -1])

@@ -32,7 +32,7 @@ from tests.bad_inputs.practice_works import (
 HEAT_OF_SAMPLE = "SELECT s.sample_id, h.heat_no FROM sample s LEFT JOIN heat h ON h.heat_id = s.heat_id ORDER BY 1"
 
 
-def test_an_unknown_heat_number_is_benched_with_the_nearest_open_heats_and_no_heat_is_made(works: PracticeWorks) -> None:
+def test_an_unknown_heat_number_is_benched_with_the_nearest_heats_and_no_heat_is_made(works: PracticeWorks) -> None:
     """Bad input 68: 41887 for 41878."""
     bad = wide_row("41887", "T2")
     heats = works.state().tables["heat"]
