@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable
 from contextlib import suppress
 
 from heattrace.consequence.retrace import Retraced, retrace
 from heattrace.errors import FileRefused, NotFound
+from heattrace.findings import Finding
 from heattrace.intake.cast_cuts import cut_sheet
 from heattrace.intake.cast_edition import CastEdition, SheetRows, open_edition
 from heattrace.intake.cast_happenings import take_beside, take_book_events
@@ -50,7 +52,7 @@ def load_cast_book(work: Work, content: FileContent, batch: BatchInHand) -> Load
         counts.add(_sequence_counts(edition))
         if edition.changed or counts.taken:
             outcome = retrace(work, edition.sequence_id, None if moved else record)
-            counts.findings += outcome.findings
+            counts.findings += [_at_its_row(edition, finding) for finding in outcome.findings]
             counts.notes += edition.notes + traced_words(outcome)
     except CastUnreadable as fault:
         raise _unreadable(edition, fault) from None
@@ -65,6 +67,24 @@ def _sequence_counts(edition: CastEdition) -> LoadCounts:
     else:
         counts.taken = 1
     return sheet_counts(edition.content.sheets["sequences"], counts, [])
+
+
+_CUT = re.compile(r"strand (\d+) run (\d+) cut (\d+)")
+
+
+def _at_its_row(edition: CastEdition, finding: Finding) -> Finding:
+    """A finding about the measured length of a cut, said of the row of the file that it flags."""
+    named = _CUT.fullmatch(finding.subject)
+    if named is None or finding.code != "length-residual":
+        return finding
+    key = tuple(int(part) for part in named.groups())
+    for row in edition.content.rows("cuts"):
+        if (row.values["strand_no"], row.values["run_no"], row.values["cut_no"]) == key:
+            return edition.batch.finding(
+                row, "measured_length_m", finding.code, f"{finding.subject}: {finding.seen}", finding.wanted,
+                finding.next,
+            )  # fmt: skip
+    return finding
 
 
 def _unreadable(edition: CastEdition, fault: CastUnreadable) -> FileRefused:
@@ -83,7 +103,9 @@ def _take_heats(edition: CastEdition) -> LoadCounts:
     if "heats" not in content.sheets:
         return LoadCounts()
     sheet = content.sheets["heats"]
-    counts = take_heats(edition.work, sheet, edition.batch, poured=opened, keep_number=True, numbers=numbers, retrace=False)
+    counts = take_heats(
+        edition.work, sheet, edition.batch, poured=opened, keep_number=True, numbers=numbers, retrace=False
+    )
     benched = {fault.row for fault in counts.bench if fault.code in ("REC03", "REC23")}
     for row in sheet.rows:
         if row.row not in benched:

@@ -148,8 +148,9 @@ class FileAnswer:
         }  # fmt: skip
 
 
-# Findings that end an import with status 3: contested analyses, steel that left without release, decisions touched.
-NEEDS_A_PERSON = frozenset(("REC32", "REC34", "REC35"))
+# Findings that end an import with status 3: contested analyses, steel that left without release, decisions touched,
+# holds proposed.
+NEEDS_A_PERSON = frozenset(("REC32", "REC34", "REC35", "REC40"))
 
 COUNTED = ("read", "taken", "same", "contested", "bench", "refused")
 

@@ -427,6 +427,18 @@ def test_an_unknown_order_on_a_cut_goes_to_the_bench(caster: Caster) -> None:
     assert undetermined(caster) == {"S7-06", "S7-07"}
 
 
+def test_a_length_that_does_not_fit_flags_its_row(caster: Caster) -> None:
+    """Cut 6 closes 4.990 m; 4.80 m measured is 190 mm short."""
+    book = small_book()
+    book["cuts"][5]["measured_length_m"] = "4.80"
+    (finding,) = findings_of(caster.send(book), "length-residual")
+    assert finding["subject"] == "book, sheet cuts, row 7, column measured_length_m"
+    assert "-190 mm" in finding["seen"]
+    part = caster.parts()["S7-06"]
+    assert part["cast_position"]["residual_mm"] == pytest.approx(-190.0)
+    assert part["class"] != "undetermined"
+
+
 # --- books refused ----------------------------------------------------------------------------------------------------
 
 
