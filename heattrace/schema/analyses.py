@@ -29,7 +29,7 @@ class Sample(Row, table=True):
         "samples of metal",
         index("sample_heat", "heat_id", "kind"),
         index("sample_no", "sample_id"),
-        index("sample_part", "part_id"),
+        index("sample_part", "part_id", where="part_id IS NOT NULL"),
     )
     sample_key: int | None = key()
     sample_id: str = number("number of the sample as the laboratory writes it, normalised for search")

@@ -48,9 +48,9 @@ class HoldScope(Row, table=True):
             "(heat_id IS NULL AND part_id IS NULL AND sequence_id IS NOT NULL)",
         ),
         index("hold_scope_hold", "hold_id"),
-        index("hold_scope_heat", "heat_id"),
-        index("hold_scope_part", "part_id"),
-        index("hold_scope_strand", "sequence_id", "strand_no", "run_no"),
+        index("hold_scope_heat", "heat_id", where="heat_id IS NOT NULL"),
+        index("hold_scope_part", "part_id", where="part_id IS NOT NULL"),
+        index("hold_scope_strand", "sequence_id", "strand_no", "run_no", where="sequence_id IS NOT NULL"),
     )
     hold_scope_id: int | None = key()
     hold_id: int = whole("hold", to="hold.hold_id")
@@ -95,8 +95,8 @@ class Decision(Row, table=True):
             "kind", "release", "regrade", "downgrade", "concession", "rework", "scrap", "reject", "withdraw", "number"
         ),
         check("one_subject", "(heat_id IS NULL) <> (part_id IS NULL)"),
-        index("decision_heat", "heat_id"),
-        index("decision_part", "part_id"),
+        index("decision_heat", "heat_id", where="heat_id IS NOT NULL"),
+        index("decision_part", "part_id", where="part_id IS NOT NULL"),
         index("decision_requirement", "requirement"),
     )
     decision_id: int | None = key("D- number")

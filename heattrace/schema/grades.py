@@ -177,8 +177,8 @@ class Assignment(Row, table=True):
     __tablename__ = "assignment"
     __table_args__ = table(
         "heats and parts put to order lines",
-        index("assignment_heat", "heat_id"),
-        index("assignment_part", "part_id"),
+        index("assignment_heat", "heat_id", where="heat_id IS NOT NULL"),
+        index("assignment_part", "part_id", where="part_id IS NOT NULL"),
         index("assignment_line", "order_line_id"),
     )
     assignment_id: int | None = key()

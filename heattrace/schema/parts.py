@@ -186,7 +186,7 @@ class Movement(Row, table=True):
     __table_args__ = table(
         "whereabouts of parts",
         index("movement_part", "part_id"),
-        index("movement_note", "delivery_note_id"),
+        index("movement_note", "delivery_note_id", where="delivery_note_id IS NOT NULL"),
     )
     movement_id: int | None = key()
     part_id: int = whole("part", to="part.part_id")

@@ -787,10 +787,10 @@ def upgrade() -> None:
     sqlite_strict=True
     )
     with op.batch_alter_table('hold_scope', schema=None) as batch_op:
-        batch_op.create_index('ix_hold_scope_heat', ['heat_id'], unique=False)
+        batch_op.create_index('ix_hold_scope_heat', ['heat_id'], unique=False, sqlite_where=sa.text('heat_id IS NOT NULL'), postgresql_where=sa.text('heat_id IS NOT NULL'))
         batch_op.create_index('ix_hold_scope_hold', ['hold_id'], unique=False)
-        batch_op.create_index('ix_hold_scope_part', ['part_id'], unique=False)
-        batch_op.create_index('ix_hold_scope_strand', ['sequence_id', 'strand_no', 'run_no'], unique=False)
+        batch_op.create_index('ix_hold_scope_part', ['part_id'], unique=False, sqlite_where=sa.text('part_id IS NOT NULL'), postgresql_where=sa.text('part_id IS NOT NULL'))
+        batch_op.create_index('ix_hold_scope_strand', ['sequence_id', 'strand_no', 'run_no'], unique=False, sqlite_where=sa.text('sequence_id IS NOT NULL'), postgresql_where=sa.text('sequence_id IS NOT NULL'))
 
     op.create_table('inspection',
     sa.Column('inspection_id', WHOLE, nullable=False, comment='surrogate key'),
@@ -998,7 +998,7 @@ def upgrade() -> None:
     with op.batch_alter_table('sample', schema=None) as batch_op:
         batch_op.create_index('ix_sample_heat', ['heat_id', 'kind'], unique=False)
         batch_op.create_index('ix_sample_no', ['sample_id'], unique=False)
-        batch_op.create_index('ix_sample_part', ['part_id'], unique=False)
+        batch_op.create_index('ix_sample_part', ['part_id'], unique=False, sqlite_where=sa.text('part_id IS NOT NULL'), postgresql_where=sa.text('part_id IS NOT NULL'))
 
     op.create_table('signature',
     sa.Column('signature_id', WHOLE, nullable=False, comment='surrogate key'),
@@ -1099,9 +1099,9 @@ def upgrade() -> None:
     sqlite_strict=True
     )
     with op.batch_alter_table('assignment', schema=None) as batch_op:
-        batch_op.create_index('ix_assignment_heat', ['heat_id'], unique=False)
+        batch_op.create_index('ix_assignment_heat', ['heat_id'], unique=False, sqlite_where=sa.text('heat_id IS NOT NULL'), postgresql_where=sa.text('heat_id IS NOT NULL'))
         batch_op.create_index('ix_assignment_line', ['order_line_id'], unique=False)
-        batch_op.create_index('ix_assignment_part', ['part_id'], unique=False)
+        batch_op.create_index('ix_assignment_part', ['part_id'], unique=False, sqlite_where=sa.text('part_id IS NOT NULL'), postgresql_where=sa.text('part_id IS NOT NULL'))
 
     op.create_table('certificate',
     sa.Column('certificate_id', WHOLE, nullable=False, comment='surrogate key'),
@@ -1251,8 +1251,8 @@ def upgrade() -> None:
     sqlite_strict=True
     )
     with op.batch_alter_table('decision', schema=None) as batch_op:
-        batch_op.create_index('ix_decision_heat', ['heat_id'], unique=False)
-        batch_op.create_index('ix_decision_part', ['part_id'], unique=False)
+        batch_op.create_index('ix_decision_heat', ['heat_id'], unique=False, sqlite_where=sa.text('heat_id IS NOT NULL'), postgresql_where=sa.text('heat_id IS NOT NULL'))
+        batch_op.create_index('ix_decision_part', ['part_id'], unique=False, sqlite_where=sa.text('part_id IS NOT NULL'), postgresql_where=sa.text('part_id IS NOT NULL'))
         batch_op.create_index('ix_decision_requirement', ['requirement'], unique=False)
 
     op.create_table('event',
@@ -1363,7 +1363,7 @@ def upgrade() -> None:
     sqlite_strict=True
     )
     with op.batch_alter_table('movement', schema=None) as batch_op:
-        batch_op.create_index('ix_movement_note', ['delivery_note_id'], unique=False)
+        batch_op.create_index('ix_movement_note', ['delivery_note_id'], unique=False, sqlite_where=sa.text('delivery_note_id IS NOT NULL'), postgresql_where=sa.text('delivery_note_id IS NOT NULL'))
         batch_op.create_index('ix_movement_part', ['part_id'], unique=False)
 
     op.create_table('order_limit',
