@@ -27,6 +27,7 @@ from heattrace.tracing.chemistry_questions import (
     PLANNED,
 )
 from heattrace.tracing.grades import order_requirements, shelf_of, words_of
+from heattrace.tracing.lineage import sources_of
 from heattrace.values import dataclass, replace
 
 
@@ -96,8 +97,22 @@ def own_orders(reader: Reader, part_ids: Iterable[int]) -> dict[int, Wanted]:
 
 
 def parts_wanted(reader: Reader, part_ids: Iterable[int]) -> dict[int, Wanted | None]:
-    """The requirement of each part; None where it has none."""
+    """The requirement of each part; None where it has none.
+
+    A part made from others, with no order and no place of its own, has the one requirement those have.
+    """
     keys = sorted(set(part_ids))
+    found = _wanted(reader, keys)
+    made = sources_of(reader, [key for key in keys if found[key] is None])
+    theirs = _wanted(reader, sorted({source for sources in made.values() for source in sources}))
+    for key, sources in made.items():
+        several = {theirs[source] for source in sources} - {None}
+        if len(several) == 1:
+            found[key] = several.pop()
+    return found
+
+
+def _wanted(reader: Reader, keys: Sequence[int]) -> dict[int, Wanted | None]:
     floor = share_floor(reader)
     own = own_orders(reader, keys)
     bears: dict[int, int | None] = {}

@@ -201,6 +201,7 @@ def test_piece_made_from_another_lies_where_that_one_lay(reader: Reader, plant: 
     assert [p["piece_no"] for p in child["family"]["parents"]] == ["S300-1-09"]
     assert [c["piece_no"] for c in parent["family"]["children"]] == ["S300-1-09-A"]
     assert child["piece"]["quality"] == "held"
+    assert child["piece"]["requirement"] == parent["piece"]["requirement"] == "4711/1"
 
 
 def test_piece_made_from_two_has_both_their_heats_and_no_one_place(store: str) -> None:
