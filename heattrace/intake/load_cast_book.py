@@ -72,19 +72,27 @@ def _sequence_counts(edition: CastEdition) -> LoadCounts:
 _CUT = re.compile(r"strand (\d+) run (\d+) cut (\d+)")
 
 
+_NEW_GRADE = re.compile(r"change of grade to (.+?): ")
+
+
 def _at_its_row(edition: CastEdition, finding: Finding) -> Finding:
-    """A finding about the measured length of a cut, said of the row of the file that it flags."""
+    """A finding about the measured length of a cut or a change of grade, said of the row of the file that it flags."""
+    if finding.code == "REC40" and (change := _NEW_GRADE.match(finding.seen)) is not None:
+        poured = [row for row in edition.content.rows("pours") if row.values["heat_no"].normal == change[1]]
+        return _said_of(edition, poured[0], "heat_no", finding) if poured else finding
     named = _CUT.fullmatch(finding.subject)
     if named is None or finding.code != "length-residual":
         return finding
     key = tuple(int(part) for part in named.groups())
     for row in edition.content.rows("cuts"):
         if (row.values["strand_no"], row.values["run_no"], row.values["cut_no"]) == key:
-            return edition.batch.finding(
-                row, "measured_length_m", finding.code, f"{finding.subject}: {finding.seen}", finding.wanted,
-                finding.next,
-            )  # fmt: skip
+            return _said_of(edition, row, "measured_length_m", finding)
     return finding
+
+
+def _said_of(edition: CastEdition, row: RowRecord, column: str, finding: Finding) -> Finding:
+    seen = f"{finding.subject}: {finding.seen}"
+    return edition.batch.finding(row, column, finding.code, seen, finding.wanted, finding.next)
 
 
 def _unreadable(edition: CastEdition, fault: CastUnreadable) -> FileRefused:

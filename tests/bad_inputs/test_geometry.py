@@ -80,6 +80,8 @@ def test_two_grades_one_after_the_other_are_taken_and_every_part_they_share_wait
     assert len(changes) == 1, ran.json["findings"]
     assert_whole(changes[0])
     assert "change of grade to 51902" in changes[0]["seen"]
+    assert changes[0]["subject"] == "K8, sheet pours, row 3, column heat_no"
+    assert (ran.status, ran.json["status"]) == (3, "attention")
     # the second heat reaches the nozzle at 08:11, 39 min after the start, at 78 m: the zone begins 3 m before
     k8 = {n: c for n, c in classes(works).items() if n.startswith("K8")}
     shared = [name for name, word in k8.items() if word == "transition"]
