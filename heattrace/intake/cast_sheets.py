@@ -8,6 +8,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
+from heattrace.findings import Finding
 from heattrace.intake.cast_edition import CastEdition, SheetRows
 from heattrace.intake.load_events import two_moments
 from heattrace.intake.load_temperatures import sheet_counts
@@ -24,6 +25,9 @@ _POURED_ELSEWHERE = """
 SELECT p.heat_id, h.heat_no, s.sequence_no FROM pour p JOIN heat h ON h.heat_id = p.heat_id
 JOIN sequence s ON s.sequence_id = p.sequence_id
 WHERE p.heat_id IN ({keys}) AND p.sequence_id <> :sequence AND {live:p} ORDER BY p.pour_id
+"""
+_POURS = """
+SELECT p.heat_id, p.tundish, p.opened_at, p.closed_at FROM pour p WHERE p.sequence_id = :sequence AND {live:p}
 """
 _TAPPED = "SELECT r.heat_id, r.tapped_at FROM heat_record r WHERE r.heat_id IN ({keys}) AND {live:r}"
 _SPEEDS = """
@@ -185,7 +189,25 @@ class FoundationSheets:
             poured.append((row, values))
             rows.put(row.row, values)
         self._check_heats(poured)
+        told = self._told_otherwise(poured)
         self._count("pours", rows.write(), [])
+        self.counts.findings += told
+
+    def _told_otherwise(self, poured: list[tuple[RowRecord, Values]]) -> list[Finding]:
+        """Ladle times that an earlier edition of the book told otherwise, where it is clear which pour is meant."""
+        edition = self.edition
+        before: dict[tuple[int, str], list[Any]] = {}
+        for old in edition.reader.all(_POURS, sequence=edition.sequence_id):
+            before.setdefault((old["heat_id"], old["tundish"]), []).append(old)
+        findings = []
+        for row, values in poured:
+            known = before.get((values["heat_id"], values["tundish"]), [])
+            for name in ("opened_at", "closed_at") if len(known) == 1 else ():
+                if known[0][name] is not None and values[name] != known[0][name]:
+                    was, now = (shown_at(at, edition.numbers.zone) or "open" for at in (known[0][name], values[name]))
+                    step = "The new time stands and the cast is traced anew; the earlier one stays in the history"
+                    findings.append(edition.batch.finding(row, name, "REC30", now, f"{was}, as recorded", step))
+        return findings
 
     def _check_heats(self, poured: list[tuple[RowRecord, Values]]) -> None:
         """Refuse a heat of another sequence, one poured before it was tapped, and heats out of order."""

@@ -150,7 +150,7 @@ def _run(record: TracedRecord, run: Any, zone: Any) -> dict[str, Any]:
         "strand_no": run.strand_no,
         "run_no": run.run_no,
         "form": run.form,
-        "section": f"{written_run.thickness_mm:g} x {written_run.width_mm:g}",
+        "section": f"{written_run.thickness_mm:g} x {written_run.width_mm:g} mm",
         "started_at": at(written_run.started),
         "stopped_at": at(written_run.stopped),
         "length_m": run.s_end,

@@ -135,6 +135,27 @@ def test_the_casts_of_the_practice_works_come_in_clean(caster: Caster) -> None:
     assert caster.run("db", "check", "--json").data["ok"] is True
 
 
+def test_steel_in_the_tundish_at_the_start_is_of_the_heat_the_book_says(caster: Caster) -> None:
+    """20 t of heat 5000 stood in the tundish and nothing of it was poured."""
+    book = small_book()
+    book["heats"].append({"heat_no": "5000", "grade": GRADE, "series": "2025"})
+    book["tundishes"][0]["heat_at_start"] = "5000"
+    caster.send(book)
+    heats = {h["heat_no"]: h for h in caster.run("sequence", "balance", "S7", "--json").data["heats"]}
+    assert (heats["5000"]["initial_t"], heats["5000"]["poured_t"]) == (20.0, 0.0)
+    assert heats["5001"]["initial_t"] == 0.0
+    first = {heat["heat_no"]: heat for heat in caster.parts()["head-crop 1"]["heats"]}
+    assert first["5000"]["share_head"] == 1.0
+
+
+def test_a_heat_nobody_poured_is_none_of_the_cast(caster: Caster) -> None:
+    book = small_book()
+    book["heats"].append({"heat_no": "5000", "grade": GRADE, "series": "2025"})
+    caster.send(book)
+    balance = caster.run("sequence", "balance", "S7", "--json").data
+    assert [heat["heat_no"] for heat in balance["heats"]] == ["5001", "5002"]
+
+
 # --- editions ---------------------------------------------------------------------------------------------------------
 
 
@@ -193,6 +214,9 @@ def test_a_corrected_ladle_time_traces_anew_and_names_the_changed_parts(caster: 
     ran = caster.send(late)
     changed = {f["subject"] for f in findings_of(ran, "REC38")}
     assert changed == {"piece S7-08", "piece S7-09", "piece S7-10"}
+    (time,) = findings_of(ran, "REC30")
+    assert time["subject"] == "book, sheet pours, row 3, column opened_at"
+    assert (time["seen"], time["wanted"]) == (clock(45), f"{clock(40)}, as recorded")
     (decision,) = findings_of(ran, "REC35")
     assert decision["subject"] == "D-1"
     assert "touches piece S7-08, piece S7-09, piece S7-10" in decision["seen"]
@@ -439,6 +463,27 @@ def test_a_length_that_does_not_fit_flags_its_row(caster: Caster) -> None:
     assert part["class"] != "undetermined"
 
 
+def test_a_bad_section_or_counter_goes_to_the_bench_alone_and_can_be_mended(caster: Caster) -> None:
+    """From 20 m on the section is 220 x 320 mm: 4.99 m of it weigh 4.99 x 7.85 x 0.0704 / 1.0118 = 2.7255 t."""
+    book = small_book()
+    run = {"sequence_no": "S7", "strand_no": "1", "run_no": "1"}
+    book.sheets["sections"] = [run | {"from_m": "20", "thickness_mm": "220", "width_mm": "wide"}]
+    book.sheets["counters"] = [
+        run | {"read_at": clock(25), "counter_m": "20.0"}, run | {"read_at": clock(35), "counter_m": "far"},
+    ]  # fmt: skip
+    answer = caster.file(caster.send(book))
+    assert [(line["sheet"], line["row"]) for line in answer["bench"]] == [("counters", 3), ("sections", 2)]
+    assert undetermined(caster) == set()
+    assert caster.parts()["S7-08"]["piece"]["section"] == "220 x 300 mm"
+    for number, cell in (("B-1", "counter_m=30.0"), ("B-2", "width_mm=320")):
+        fixed = caster.run("bench", "fix", number, "--set", cell, "--reason", "TYPING", "--by", BY)
+        assert fixed.status in (0, 3), fixed.err
+    piece = caster.parts()["S7-08"]["piece"]
+    assert piece["section"] == "220 x 320 mm"
+    assert piece["mass_kg"] == pytest.approx(4.99 * 7.85 * 0.0704 / 1.0118 * 1000)
+    assert caster.scalar("SELECT count(*) FROM counter WHERE ended_no IS NULL") == 2
+
+
 # --- books refused ----------------------------------------------------------------------------------------------------
 
 
@@ -650,8 +695,17 @@ def test_a_change_of_grade_proposes_a_hold_over_its_parts_once(caster: Caster) -
     assert caster.rows(scopes) == [(1, "S7-08"), (1, "S7-09"), (1, "S7-10")]
     assert caster.rows("SELECT reason, state FROM hold JOIN hold_event USING (hold_id)") == [("TRANSITION", "proposed")]
     assert caster.parts()["S7-08"]["piece"]["quality"] == "undecided"
+    taken_up = caster.run("hold", "--proposed", "H-1", "--by", BY)
+    assert taken_up.status in (0, 3), taken_up.err
+    assert caster.parts()["S7-08"]["piece"]["quality"] == "held"
     caster.send(graded_book(11))
     assert caster.rows(scopes) == [(1, "S7-08"), (1, "S7-09"), (1, "S7-10"), (2, "S7-11")]
+
+
+def test_a_proposed_hold_goes_with_the_book_that_is_undone(caster: Caster) -> None:
+    caster.send(graded_book())
+    assert caster.run("batch", "undo", "I-1", "--by", BY).status == 0
+    assert caster.scalar("SELECT count(*) FROM hold WHERE ended_no IS NULL") == 0
 
 
 def test_heats_of_one_grade_propose_nothing(caster: Caster) -> None:
