@@ -12,6 +12,7 @@ from heattrace.intake.faults import CellFault, Warned
 from heattrace.intake.kinds import Column
 from heattrace.intake.records import Ident, Number
 from heattrace.metallurgy.amount import shift_point
+from heattrace.store.number_form import searched as searched
 
 UNIT_STEP = "Is it that unit? If not, take the import back: batch undo."
 LONGEST_NUMBER = 40
@@ -44,8 +45,6 @@ _DATE_LIKE = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 _WITH_UNIT = re.compile(r"([<>≤≥]?\s*[+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-].*)", re.ASCII)
-_DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−﹘﹣－", "-"))
-_HIDDEN = str.maketrans(dict.fromkeys("\u00ad\u200b\u200c\u200d\u2060\ufeff"))
 _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
 _REWRITTEN = re.compile(r"\d+[.,]0+|\d[.,]\d*[eE][+-]?\d+|\d+[eE]\+\d+", re.ASCII)
 
@@ -220,14 +219,6 @@ def read_ident(text: str) -> Ident:
     if not normal:
         raise CellFault("ROW30", "a number with at least one sign that shows")
     return Ident(normal, text)
-
-
-def searched(text: str) -> str:
-    """The form in which a number of the plant is searched."""
-    if text.isascii() and text.isalnum():
-        return text.upper()
-    even = unicodedata.normalize("NFKC", text.translate(_HIDDEN)).translate(_DASHES)
-    return " ".join(even.split()).upper()
 
 
 def hidden_signs(ident: Ident) -> bool:

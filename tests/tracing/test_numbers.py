@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from heattrace.errors import Ambiguous, NotFound, WrongUsage
 from heattrace.findings import Finding
 from heattrace.intake import parsing
+from heattrace.intake.faults import CellFault
 from heattrace.store.engine import open_reader
 from heattrace.store.number_form import searched
 from heattrace.store.reader import Reader
@@ -257,7 +259,8 @@ def test_one_slip_of_a_true_number_finds_it_again(number: str, data: st.DataObje
 @given(st.text(max_size=30))
 def test_search_form_is_that_of_intake_and_stable(text: str) -> None:
     form = searched(text)
-    assert form == parsing.searched(text.strip())
+    with suppress(CellFault):
+        assert parsing.read_ident(text).normal == form
     assert searched(form) == form or not form.isascii()
 
 
