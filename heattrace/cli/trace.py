@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from heattrace.cli.light_door import Given, LightDoor, Option
 from heattrace.cli.output import Answer, give, visible
 from heattrace.errors import WrongUsage
+from heattrace.findings import Finding
 
 DOOR = LightDoor(
     command="trace",
@@ -78,6 +79,7 @@ def trace(given: Given) -> None:
             "trace",
             data,
             lambda: (visible(line) for line in lines),
+            findings=[Finding(**finding) for finding in data["findings"]],
             messages=[*messages, UNVERIFIED],
             practice=practice,
         ),

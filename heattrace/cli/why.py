@@ -11,6 +11,7 @@ from heattrace.cli.groups import new_app
 from heattrace.cli.options import DEFAULT_DATABASE, AsJson, Database
 from heattrace.cli.output import Answer, give, visible
 from heattrace.cli.trace_words import RULES, said
+from heattrace.findings import Finding
 
 why_app = new_app("Why a heat or a piece stands as it does.", single=True)
 
@@ -43,6 +44,7 @@ def why(
             "why",
             data,
             lambda: (visible(line) for line in why_lines(data)),
+            findings=[Finding(**finding) for finding in data["findings"]],
             messages=[found.how] if found.how else [],
             practice=practice,
         ),

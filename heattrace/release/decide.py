@@ -157,7 +157,13 @@ def _judge_part(
     fits = fits_of_parts(reader, {subject.id: [wanted]}).get(subject.id, [])
     if not fits:
         return "undecided", [], judged.findings
-    findings = [f for judgement in fits[0].judgements for f in judgement.findings]
+    findings = [
+        Finding(
+            f.code, f"{subject.number}{f.subject}" if f.subject.startswith(",") else f.subject, f.seen, f.wanted, f.next
+        )
+        for judgement in fits[0].judgements
+        for f in judgement.findings
+    ]
     return fits[0].verdict, [fit_json(fits[0], "released")], findings
 
 

@@ -12,14 +12,13 @@ from heattrace.store.recorded import DEGREES, KILOGRAMS, METRES, shown_at, writt
 from heattrace.store.works import works_value, works_zone
 from heattrace.tracing import questions as q
 from heattrace.tracing.analyses import samples_of_parts
-from heattrace.tracing.cast_position import NO_PLACE, position_json
 from heattrace.tracing.chemistry import chemistry_of_heats
 from heattrace.tracing.chemistry_questions import READINGS
 from heattrace.tracing.estimates import estimates_of_parts
 from heattrace.tracing.fits import ORDERED, fits_of, roles_of, wanted_of_decisions
 from heattrace.tracing.holdings import hold_json, holds_on_part
 from heattrace.tracing.judged_piece import fit_json
-from heattrace.tracing.placed import bounds_json, reasons_json
+from heattrace.tracing.placed import NO_PLACE, bounds_json, position_json, reasons_json
 from heattrace.tracing.qualities import marks, standing_of_parts
 from heattrace.tracing.requirements import Wanted, parts_wanted
 from heattrace.tracing.steel import UNPLACED, Steel, steel_of
@@ -81,6 +80,7 @@ def trace_piece(reader: Reader, part_id: int) -> TracedPiece:
         "family": family,
         "dispatch": _dispatch(reader.all(q.MOVEMENTS, part=part_id), zone),
         "certificates": certificates_json(reader, part_id),
+        "findings": [f.as_json() for known in chemistry.values() for f in known.choice.findings],
     }
     ranked = sorted(fits, key=lambda fit: (fit[1] != wanted, fit[0] != ORDERED))
     return TracedPiece(data, ranked[0][2] if ranked else None, _run_to(reader, steel.place))

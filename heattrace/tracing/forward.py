@@ -50,6 +50,7 @@ def trace_heat(reader: Reader, heat_id: int) -> dict[str, Any]:
         "decisions": [decision_json(decision, subject, zone) for decision in decisions],
         "samples": chemistry.samples_json(zone),
         "holds": [hold_json(hold, zone) for hold in holds_on_heat(reader, heat_id)],
+        "findings": [finding.as_json() for finding in chemistry.choice.findings],
     }
 
 

@@ -7,19 +7,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import tzinfo
 from typing import Any
 
+from heattrace.findings import Finding
 from heattrace.judging.judgement import FAIL, NOT_REPORTED, UNDECIDED, Judgement
 from heattrace.store.reader import Reader, Row
 from heattrace.store.recorded import shown_at
 from heattrace.store.works import works_edition, works_zone
 from heattrace.tracing import questions as q
 from heattrace.tracing.backward import decision_json
-from heattrace.tracing.cast_position import NO_PLACE
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.fits import wanted_of_decisions
 from heattrace.tracing.holdings import Holding, hold_json, holds_on_heat, holds_on_part
 from heattrace.tracing.judged import judge_chemistry
 from heattrace.tracing.judged_piece import judge_piece
-from heattrace.tracing.placed import reasons_json
+from heattrace.tracing.placed import NO_PLACE, reasons_json
 from heattrace.tracing.qualities import qualities_of_heats, standing_of_heats, standing_of_parts
 from heattrace.tracing.quality import Quality, Uses
 from heattrace.tracing.requirements import parts_wanted
@@ -55,7 +55,7 @@ def why_piece(reader: Reader, part_id: int) -> dict[str, Any]:
         "late_heat": place["late_heat"] if place is not None else only,
         "cast_analyses": [chemistry[heat_id].cast_json() for heat_id in numbers],
         "judgements": judgements_json(judgements),
-        "findings": [finding.as_json() for finding in judged.findings],
+        "findings": _findings([*(f for c in chemistry.values() for f in c.choice.findings), *judged.findings]),
         "holds": _holds(reader, holds_on_part(reader, part_id), zone),
         "decisions": _decisions(decisions, {part_id: f"piece {steel.part['piece_no']}"}, numbers, zone),
         "works_values": _values(reader),
@@ -77,11 +77,15 @@ def why_heat(reader: Reader, heat_id: int) -> dict[str, Any]:
         "qualities": [quality_json(uses, quality) for uses, quality in qualities.items()],
         "cast_analyses": [chemistry.cast_json()],
         "judgements": judgements_json(judged.judgements),
-        "findings": [finding.as_json() for finding in judged.findings],
+        "findings": _findings([*chemistry.choice.findings, *judged.findings]),
         "holds": _holds(reader, holds_on_heat(reader, heat_id), zone),
         "decisions": _decisions(decisions, {}, {heat_id: chemistry.heat_no}, zone),
         "works_values": _values(reader),
     }
+
+
+def _findings(findings: Iterable[Finding]) -> list[dict[str, str]]:
+    return [finding.as_json() for finding in dict.fromkeys(findings)]
 
 
 def quality_json(uses: Uses | None, quality: Quality) -> dict[str, Any]:

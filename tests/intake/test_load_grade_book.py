@@ -27,9 +27,16 @@ def reader_of(melt_shop: MeltShop) -> object:
 
 
 def test_the_shipped_book_in_the_database_is_the_shipped_book(melt_shop: MeltShop) -> None:
-    assert melt_shop.scalar("SELECT count(*) FROM grade_limit") == sum(
-        1 for _ in (resources.files("heattrace.intake") / "shipped" / "grade_book.csv").read_text("utf-8").splitlines()
-    ) - 1
+    assert (
+        melt_shop.scalar("SELECT count(*) FROM grade_limit")
+        == sum(
+            1
+            for _ in (resources.files("heattrace.intake") / "shipped" / "grade_book.csv")
+            .read_text("utf-8")
+            .splitlines()
+        )
+        - 1
+    )
     with reader_of(melt_shop) as reader:  # type: ignore[attr-defined]
         shelf = GradeShelf(reader)
         for shipped in shipped_grades():
