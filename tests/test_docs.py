@@ -7,6 +7,8 @@ from pathlib import Path
 
 from heattrace.cli.app import COMMANDS
 from heattrace.schema.page import renewed as renewed_schema
+from tests.example_reports import FOLDER, REPORTS
+from tests.example_reports import differing as differing_reports
 from tests.readme_blocks import BLOCK, demo_works, differing
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -44,3 +46,9 @@ def test_schema_page_is_made_from_the_comments() -> None:
 def test_readme_has_its_last_part_changes() -> None:
     parts = re.findall(r"^## (.+)$", README, re.M)
     assert parts[-1] == "Changes"
+
+
+def test_example_reports_are_what_the_program_says() -> None:
+    """Renew them with `python -m tests.example_reports`, and read what changed."""
+    assert differing_reports() == []
+    assert {path.name for path in FOLDER.iterdir()} == set(REPORTS)
