@@ -72,8 +72,6 @@ class ResultPacker:
         for row in work.reader.all("SELECT form_id, qualifier, places FROM result_form"):
             self._reports[row["form_id"]] = (row["qualifier"], row["places"])
         self._kept: dict[tuple[str, str, str, int], Packed] = {}
-        # Numbers in mass % with all their places, by their digits.
-        self.plain: dict[str, Packed] = {}
 
     def pack(self, amount: Amount, unit: str, lost: int = 0) -> Packed:
         """One content; `unit` as the file reported it, `lost` 1 where trailing zeros may be gone."""
@@ -83,20 +81,18 @@ class ResultPacker:
             known = self._pack(amount, unit, lost)
             if len(self._kept) >= MOST_KEPT:
                 self._kept.clear()
-                self.plain.clear()
             self._kept[key] = known
-            if amount.qualifier == "=" and unit == "%" and not lost:
-                self.plain[amount.text] = known
         return known
 
     def _pack(self, amount: Amount, unit: str, lost: int) -> Packed:
         if amount.qualifier == NOT_REPORTED:
             # The word for "over the range" is kept: the content is unknown, but somebody saw something.
-            return Packed(None, self._form(NOT_REPORTED, unit, 0, 0), amount.text or None)
+            return Packed(None, self.form(NOT_REPORTED, unit, 0, 0), amount.text or None)
         value, places, odd = whole_ppb(amount.text)
-        return Packed(value, self._form(amount.qualifier, unit, places, lost), odd)
+        return Packed(value, self.form(amount.qualifier, unit, places, lost), odd)
 
-    def _form(self, qualifier: str, unit: str, places: int, lost: int) -> int:
+    def form(self, qualifier: str, unit: str, places: int, lost: int) -> int:
+        """Key of the form of results reported so."""
         key = (qualifier, unit, places, lost)
         if key not in self._forms:
             form_id = self.work.next_key("result_form", "form_id")

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from functools import partial
+from itertools import repeat
+from operator import itemgetter
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from heattrace.findings import Finding
 from heattrace.intake.analysis_pack import Packed, ResultPacker, packed_burn
 from heattrace.intake.numbers import KnownHeat
+from heattrace.intake.plain_contents import PlainContents, Shape
 from heattrace.intake.records import AnalysisRecord
 from heattrace.intake.samples_known import PARTICULARS, KnownAnalysis, KnownSample
 from heattrace.intake.slip import BatchInHand
+from heattrace.metallurgy.amount import NOT_REPORTED
 from heattrace.metallurgy.elements import ELEMENT_NUMBER
 from heattrace.store.ledger import canonical
 from heattrace.store.reader import Row
@@ -36,6 +41,15 @@ BURN = ("analysis_id", "burn_no", "written", "packed")
 # What was taken and flagged in these ways is not believed until somebody looks: two elements swapped.
 DOUBTFUL = frozenset(("ROW67",))
 _ROW = re.compile(r", row (\d+)")
+MOST_SHAPES = 4000
+
+
+class _Columns(NamedTuple):
+    """For the contents of one shape, in the order of their keys: elements, forms, and how to bring values into it."""
+
+    elements: tuple[int, ...]
+    forms: tuple[int, ...]
+    arranged: Callable[[list[int | None]], Sequence[int | None]] | None
 
 
 class AnalysisRows:
@@ -49,6 +63,7 @@ class AnalysisRows:
         self._units = {m.element: m.unit for m in elements if m.unit not in (None, "%", "mass %")}
         self.findings: Sequence[Finding] = ()
         self._doubts: dict[int, list[Finding]] = {}
+        self._columns: dict[Shape, _Columns] = {}
         self._clear()
 
     def _clear(self) -> None:
@@ -111,9 +126,13 @@ class AnalysisRows:
         record = placed.record
         if end is not None:
             self._end(end)
-        stored = self._packed(record)
         burns = [(burn.burn, packed_burn(burn.results)) for burn in record.burns]
-        return self._put(placed, state, doubts, stored, burns)
+        if isinstance(record.results, PlainContents):
+            key = self._put_analysis(placed, state, doubts, burns)
+            self._put_plain(key, record.results)
+            # Only another analysis of the same identity asks for them.
+            return KnownAnalysis(key, state, burns=burns, pack=partial(self._packed, record))
+        return self._put(placed, state, doubts, self._packed(record), burns)
 
     def fuller(self, placed: Placed, known: KnownAnalysis, states: Sequence[Row]) -> KnownAnalysis:
         """The known analysis with what the new rows add; it takes the known one's place with its later states."""
@@ -130,20 +149,37 @@ class AnalysisRows:
         return made
 
     def _packed(self, record: AnalysisRecord) -> dict[int, Packed]:
-        """Results ready to be stored, by element; plain numbers in mass %, as most are, are found by their digits."""
-        pack, plain, number = self.packer.pack, self.packer.plain, ELEMENT_NUMBER
-        units = self._units | record.units if record.units else self._units
-        lost = self.places_lost
+        """Results ready to be stored, by element."""
+        pack, units = self.packer.pack, self._units | record.units
         out = {}
         for element, amount in record.results.items():
-            packed = plain.get(amount.text) if amount.qualifier == "=" and element not in units else None
-            if packed is None or element in lost:
-                few = 0
-                if element in lost and amount.value is not None:
-                    few = int(len(amount.text.partition(".")[2]) < lost[element])
-                packed = pack(amount, units.get(element, "%"), few)
-            out[number[element]] = packed
+            places = None if amount.value is None else len(amount.text.partition(".")[2])
+            out[ELEMENT_NUMBER[element]] = pack(amount, units.get(element, "%"), self._few(element, places))
         return out
+
+    def _few(self, element: str, places: int | None) -> int:
+        """1 where a number has fewer places than its column has elsewhere: zeros at its end may be lost."""
+        return int(places is not None and places < self.places_lost.get(element, 0))
+
+    def _put_plain(self, key: int, contents: PlainContents) -> None:
+        """Result rows of contents that need nothing beside their number."""
+        columns = self._columns.get(contents.shape)
+        if columns is None:
+            if len(self._columns) >= MOST_SHAPES:
+                self._columns.clear()
+            columns = self._columns[contents.shape] = self._columns_of(contents.shape)
+        values = contents.ppb if columns.arranged is None else columns.arranged(contents.ppb)
+        self._results.extend(zip(repeat(key), columns.elements, values, columns.forms))
+
+    def _columns_of(self, shape: Shape) -> _Columns:
+        made = []
+        for at, (element, report) in enumerate(zip(shape.elements, shape.reports, strict=True)):
+            unit = self._units.get(element, "%") if report.unit == "%" else report.unit
+            silent = report.qualifier == NOT_REPORTED
+            few = self._few(element, None if silent else report.places)
+            made.append((ELEMENT_NUMBER[element], self.packer.form(report.qualifier, unit, report.places, few), at))
+        elements, forms, order = zip(*sorted(made), strict=True)
+        return _Columns(elements, forms, itemgetter(*order) if order != tuple(range(len(order))) else None)
 
     def _end(self, known: KnownAnalysis) -> None:
         if self._analyses and known.analysis_id >= self._analyses[0][0]:
@@ -154,6 +190,17 @@ class AnalysisRows:
         self, placed: Placed, state: str, doubts: Sequence[Finding], stored: dict[int, Packed],
         burns: Sequence[tuple[str, bytes]],
     ) -> KnownAnalysis:  # fmt: skip
+        key = self._put_analysis(placed, state, doubts, burns)
+        for element_id, (value_ppb, form_id, odd) in sorted(stored.items()):
+            self._results.append((key, element_id, value_ppb, form_id))
+            if odd is not None:
+                self._texts.append((key, element_id, odd))
+        return KnownAnalysis(key, state, stored, list(burns))
+
+    def _put_analysis(
+        self, placed: Placed, state: str, doubts: Sequence[Finding], burns: Sequence[tuple[str, bytes]]
+    ) -> int:
+        """The row of an analysis and those of its burns; its key."""
         record, key = placed.record, self._next_analysis
         self._next_analysis += 1
         at = record.analysed_at
@@ -166,13 +213,8 @@ class AnalysisRows:
                 _row_of(record), self.work.entry_no,
             )
         )  # fmt: skip
-        results = self._results
-        for element_id, (value_ppb, form_id, odd) in sorted(stored.items()):
-            results.append((key, element_id, value_ppb, form_id))
-            if odd is not None:
-                self._texts.append((key, element_id, odd))
         self._burns += [(key, number, label, packed) for number, (label, packed) in enumerate(burns, start=1)]
-        return KnownAnalysis(key, state, stored, list(burns))
+        return key
 
     def flush(self) -> None:
         """Write what was gathered."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from heattrace.intake.analysis_pack import PLACES
 from heattrace.intake.faults import CellFault, Warned
 from heattrace.intake.parsing import UNIT_STEP, number_fault, plain_number, split_unit
 from heattrace.intake.profiles import Profile
@@ -45,6 +46,24 @@ def element_of(word: str) -> str | None:
     """The element a symbol or an alias names; letter case counts (Co is cobalt). None where it names none."""
     symbol = ELEMENT_WORDS.get(word, word)
     return symbol if symbol in ELEMENT_NUMBER else None
+
+
+def band_ppb(symbol: str, unit: str, qualifier: str) -> tuple[int, int]:
+    """First and last whole part per billion of mass that is believed of an element without a word about it.
+
+    `qualifier` is `=`, `<` or `>`; a bound may lie as low as it likes, in mass %. What lies outside need not be a
+    fault: `ContentReader` says what it is.
+    """
+    low, high = PLAUSIBLE_PCT[symbol]
+    shift = UNIT_SHIFT[unit]
+    if shift:
+        low = max(low, LEAST_PPM.scaleb(shift))
+    elif qualifier != "=":
+        low = Decimal(0)
+    first = int(low.scaleb(PLACES).to_integral_value(ROUND_CEILING))
+    if shift or (symbol in ZERO_IS_ODD and qualifier == "="):
+        first = max(first, 1)
+    return first, int(high.scaleb(PLACES).to_integral_value(ROUND_FLOOR))
 
 
 class ContentReader:

@@ -14,6 +14,8 @@ from heattrace.intake.contents import plain_unit
 from heattrace.intake.csvrows import CsvRows
 from heattrace.intake.faults import CellFault, Warned, shown
 from heattrace.intake.header import Resolved, Wanted
+from heattrace.intake.plain_contents import PlainContents
+from heattrace.intake.plain_reader import PlainReader
 from heattrace.intake.records import AnalysisBatch, BenchFault
 from heattrace.intake.result_group import Gathered, ResultGroup
 from heattrace.intake.setting_aside import RowFault, bench_row
@@ -50,9 +52,9 @@ class ResultStream:
         result_at = [r.index for r in (element, value, self.unit) if r is not None]
         self.key_columns = [r for r in table.layout.columns if r.column is not None and r.index not in result_at]
         self.key_of, self.result_of = _picker([r.index for r in self.key_columns]), _picker(result_at)
-        # Readings by the texts of element, value and unit: those in mass % without a flag, and all others.
-        self._plain: dict[Any, tuple[str, Amount]] = {}
-        self._others: dict[Any, Read] = {}
+        self._plain = PlainReader(self.reader.profile, self._element_and_unit)
+        # Readings by the texts of element, value and unit.
+        self._kept: dict[Any, Read] = {}
         self._out = Gathered()
         self._findings: list[Finding] = []
         self._key: Any = None
@@ -75,7 +77,9 @@ class ResultStream:
         marks_of = getattr(table.rows, "marks_of", None)
         exactly = {table.layout.width}
         for first, block in self._blocks():
-            if marks_of is None and not table.layout.unnamed and set(map(len, block)) == exactly:
+            # A record over several rows comes as a block of its own, and is looked at more closely.
+            sound = marks_of is None and not table.layout.unnamed and table.rows.span(first) == 1
+            if sound and set(map(len, block)) == exactly:
                 self._take_block(first, block)
             else:
                 for row, texts in enumerate(block, first):
@@ -110,13 +114,23 @@ class ResultStream:
             group = self._group
             if keys[begin] != self._key and any(block[begin]):
                 group = self._begin(first + begin, block[begin], keys[begin], {})
-            found = list(map(self._plain.get, results[begin:end]))
-            if group is not None and None not in found and group.take_all(dict(found), first + begin, end - begin):  # type: ignore[arg-type]
-                self.table.read += end - begin
-            else:
+            if group is None or not self._take_plain(group, first + begin, results[begin:end]):
                 for at in range(begin, end):
                     self._take(first + at, block[at], {})
             begin = end
+
+    def _take_plain(self, group: ResultGroup, first: int, results: list[tuple[str, ...]]) -> bool:
+        """Successive results of one analysis at once; False, and nothing is taken, where one asks for a closer look."""
+        read = self._plain.read(results)
+        if read is None or not group.take_plain(read[0], first):
+            return False
+        contents, form, cells = read
+        self.table.read += len(cells)
+        tally = self.reader.tallies[self.value.index]
+        tally.taken += len(cells)
+        tally.with_sign += form.signs
+        self.places.see_plain(contents, cells if form.bare else None, first)
+        return True
 
     def _take(self, row: int, texts: list[str], marks: dict[int, str]) -> None:
         """One row, with all that may be wrong with it."""
@@ -134,7 +148,7 @@ class ResultStream:
             _, faults = self.reader.read(row, cells, marks)
             self._out.bench.append(bench_row(self.place, row, faults or self._faults, self.table.rows.raw(row)))
             return
-        read = self._known(self.result_of(cells)) if not marks else None
+        read = self._kept.get(self.result_of(cells)) if not marks else None
         if read is None and (read := self._read(row, cells, marks)) is None:
             return
         symbol, unit, amount, warned = read
@@ -145,10 +159,6 @@ class ResultStream:
         if unit != "%":
             group.units[symbol] = unit
         group.add(group.values, symbol, amount, row)
-
-    def _known(self, result: Any) -> Read | None:
-        plain = self._plain.get(result)
-        return (plain[0], "%", plain[1], ()) if plain is not None else self._others.get(result)
 
     def _begin(self, row: int, cells: list[str], key: Any, marks: dict[int, str]) -> ResultGroup | None:
         """Close the analysis at hand and open that of a row; None where what the row says of it is faulty."""
@@ -198,7 +208,8 @@ class ResultStream:
             reader.check_mark(marks.get(element.index), element, row, cells[element.index])
             symbol = reader.element(cells[element.index])
             at = self.unit or value
-            unit = reader.unit_for(symbol, cells[element.index], self._unit_text(cells))
+            cell = cells[self.unit.index] if self.unit is not None else None
+            unit = reader.unit_for(symbol, cells[element.index], self._unit_text(cell))
             at = value
             reader.check_mark(marks.get(value.index), value, row, cells[value.index])
             amount, warned = reader.contents.read(cells[value.index], symbol, unit)
@@ -212,21 +223,19 @@ class ResultStream:
         tally.taken += 1
         tally.with_sign += reader.profile.decimal in cells[value.index]
         self.places.see(symbol, amount, row)
-        self._keep(self.result_of(cells), (symbol, plain_unit(unit), amount, warned))
-        return symbol, plain_unit(unit), amount, warned
+        if len(self._kept) >= MOST_KEPT:
+            self._kept.clear()
+        read = self._kept[self.result_of(cells)] = (symbol, plain_unit(unit), amount, warned)
+        return read
 
-    def _keep(self, result: Any, read: Read) -> None:
-        if len(self._plain) + len(self._others) >= MOST_KEPT:
-            self._plain.clear()
-            self._others.clear()
-        if read[1] == "%" and not read[3]:
-            self._plain[result] = (read[0], read[2])
-        else:
-            self._others[result] = read
+    def _element_and_unit(self, element: str, unit: str | None) -> tuple[str, str]:
+        symbol = self.reader.element(element)
+        return symbol, self.reader.unit_for(symbol, element, self._unit_text(unit))
 
-    def _unit_text(self, cells: list[str]) -> str | None:
-        if self.unit is not None:
-            return cells[self.unit.index]
+    def _unit_text(self, cell: str | None) -> str | None:
+        """The unit a row says, else the one the profile says of all rows."""
+        if cell is not None:
+            return cell
         unit = self.reader.constants.get("unit")
         return None if unit is None else str(unit)
 
@@ -243,7 +252,7 @@ class _Joined(ResultGroup):
         """Hand the result on to the analysis."""
         self._whole.add(values, element, amount, row)
 
-    def take_all(self, results: dict[str, Amount], first: int, rows: int) -> bool:
+    def take_plain(self, contents: PlainContents, first: int) -> bool:
         """Never at once."""
         return False
 

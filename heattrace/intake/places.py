@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from itertools import count
 
 from heattrace.findings import Finding
+from heattrace.intake.analysis_pack import PLACES, rebuilt
 from heattrace.intake.faults import Place
+from heattrace.intake.plain_contents import PlainContents
 from heattrace.metallurgy.amount import Amount
 
 # A column of some values in which more than this share has fewer places is written so by habit.
@@ -17,6 +20,7 @@ MOST_ZEROS = 2
 MOST_WATCHED = 2000
 # Contents that are all at most this never add up to more than 100 %.
 SMALL = Decimal(2)
+_SMALL_PPB = 2 * 10**PLACES
 
 
 class PlacesWatch:
@@ -27,6 +31,8 @@ class PlacesWatch:
 
     def __init__(self) -> None:
         self._seen: dict[str, dict[str, int]] = {}
+        # Elements of which enough was seen.
+        self._full: set[str] = set()
         self.all_small = True
 
     def see(self, element: str, amount: Amount, row: int) -> None:
@@ -36,6 +42,23 @@ class PlacesWatch:
             seen = self._seen.setdefault(element, {})
             if len(seen) < MOST_WATCHED:
                 seen.setdefault(amount.text, row)
+
+    def see_plain(self, contents: PlainContents, digits: Sequence[str] | None, first: int) -> None:
+        """The same of the contents of successive rows from `first` on; `digits` are their texts where at hand."""
+        if self.all_small and max(filter(None, contents.ppb), default=0) > _SMALL_PPB:
+            self.all_small = False
+        elements = contents.shape.elements
+        if self._full.issuperset(elements):
+            return
+        for at, element, value, report, row in zip(
+            count(), elements, contents.ppb, contents.shape.reports, count(first), strict=False
+        ):
+            if value and report.qualifier == "=" and element not in self._full:
+                seen = self._seen.setdefault(element, {})
+                if len(seen) < MOST_WATCHED:
+                    seen.setdefault(digits[at] if digits is not None else rebuilt(value, report.places), row)
+                else:
+                    self._full.add(element)
 
     def lost(self) -> dict[str, int]:
         """The places of their column, for elements whose trailing zeros look lost."""

@@ -104,7 +104,7 @@ class AnalysisRecord:
     laboratory: str | None
     report_no: str | None
     supersedes: str | None
-    results: dict[str, Amount]
+    results: Mapping[str, Amount]
     burns: list[Burn]
     sheet: str
     rows: list[int]

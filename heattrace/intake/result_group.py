@@ -9,6 +9,7 @@ from typing import Any
 
 from heattrace.findings import Finding
 from heattrace.intake.faults import CellFault, Place
+from heattrace.intake.plain_contents import PlainContents
 from heattrace.intake.records import AnalysisRecord, BenchFault, Burn
 from heattrace.intake.setting_aside import RowFault, bench_row
 from heattrace.metallurgy.amount import NOT_REPORTED, Amount
@@ -51,7 +52,7 @@ def _bare(value: Any) -> Any:
 
 def make_analysis(
     values: Mapping[str, Any],
-    results: dict[str, Amount],
+    results: Mapping[str, Amount],
     burns: list[Burn],
     sheet: str,
     rows: list[int],
@@ -72,10 +73,12 @@ def make_analysis(
 class ResultGroup:
     """Results of one analysis gathered row by row from a row-a-result file."""
 
-    __slots__ = ("clashes", "results", "rows", "sheet", "units", "values")
+    __slots__ = ("clashes", "plain", "results", "rows", "sheet", "units", "values")
 
     def __init__(self, values: dict[str, Any], sheet: str) -> None:
         self.values, self.sheet = values, sheet
+        # Contents stay as they were read at once, until one comes that has to be kept by itself.
+        self.plain: PlainContents | None = None
         self.results: dict[str, Amount] = {}
         self.units: dict[str, str] = {}
         self.rows: list[int] = []
@@ -83,6 +86,8 @@ class ResultGroup:
 
     def add(self, values: dict[str, Any], element: str, amount: Amount, row: int) -> None:
         """Take one result in; what does not agree with the rows before is remembered for `finish`."""
+        if self.plain is not None:
+            self.results, self.plain = dict(self.plain), None
         agrees = values is self.values or about(values) == about(self.values)
         if element in self.results or not agrees or self.clashes is not None:
             if self.clashes is None:
@@ -92,12 +97,19 @@ class ResultGroup:
         self.results.setdefault(element, amount)
         self.rows.append(row)
 
-    def take_all(self, results: dict[str, Amount], first: int, rows: int) -> bool:
+    def take_plain(self, contents: PlainContents, first: int) -> bool:
         """Take results of successive rows at once; False, and nothing is taken, where an element comes twice."""
-        if len(results) != rows or self.clashes is not None or not self.results.keys().isdisjoint(results):
+        if self.plain is None and not self.rows:
+            self.plain = contents
+        elif self.clashes is not None or not set(self.plain or self.results).isdisjoint(contents):
             return False
-        self.results.update(results)
-        self.rows.extend(range(first, first + rows))
+        elif self.plain is not None:
+            self.plain = self.plain.then(contents)
+        else:
+            self.results.update(contents)
+        if contents.shape.units:
+            self.units.update(contents.shape.units)
+        self.rows.extend(range(first, first + len(contents)))
         return True
 
     def finish(self, place: Place, raw: Any, out: Gathered) -> AnalysisRecord | None:
@@ -106,13 +118,13 @@ class ResultGroup:
             self._settle_clashes(place, raw, out)
         if not self.rows:
             return None
-        if says_nothing(self.results.values()):
+        if self.plain is None and says_nothing(self.results.values()):
             fault = CellFault("ROW60", "a content of any element in this analysis")
             for row in self.rows:
                 where = RowFault(None, None, self.values["sample_id"].original, fault)
                 out.bench.append(bench_row(place, row, [where], raw(row)))
             return None
-        return make_analysis(self.values, self.results, [], self.sheet, sorted(self.rows), self.units)
+        return make_analysis(self.values, self.plain or self.results, [], self.sheet, sorted(self.rows), self.units)
 
     def _settle_clashes(self, place: Place, raw: Any, out: Gathered) -> None:
         assert self.clashes is not None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -42,12 +42,23 @@ class KnownSample:
 
 @dataclass(slots=True)
 class KnownAnalysis:
-    """An analysis of the record, or one about to be written, with its results as they are stored."""
+    """An analysis of the record, or one about to be written, with its results as they are stored.
+
+    `pack` makes them where they were not given; it is asked when they are.
+    """
 
     analysis_id: int
     state: str
-    stored: dict[int, Packed] = field(default_factory=dict)
+    given: dict[int, Packed] = field(default_factory=dict)
     burns: list[tuple[str, bytes]] = field(default_factory=list)
+    pack: Callable[[], dict[int, Packed]] | None = None
+
+    @property
+    def stored(self) -> dict[int, Packed]:
+        """The results by number of the element."""
+        if self.pack is not None:
+            self.given, self.pack = self.pack(), None
+        return self.given
 
     def results(self, packer: ResultPacker) -> dict[str, Reported]:
         """What it reports, by element."""
