@@ -42,7 +42,8 @@ def show_analysis(
     from heattrace.store.works import works_zone
     from heattrace.tracing.analyses import burns_of
     from heattrace.tracing.chemistry import chemistry_of_heat
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
     from heattrace.tracing.samples import analysis_key, analysis_numbered
 
     with open_reader(db) as reader:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from heattrace.cli.trace_words import said, section
+from heattrace.cli.screen import said, section
 from heattrace.judging.estimate import POSITIONS, Fit
 from heattrace.judging.judgement import FAIL, Judged
 from heattrace.judging.limits import MAX

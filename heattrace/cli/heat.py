@@ -93,7 +93,8 @@ def show_heat(
     """
     from heattrace.store.engine import open_reader
     from heattrace.tracing.heat_record import heat_record
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
 
     with open_reader(db) as reader:
         practice = reader.is_practice()

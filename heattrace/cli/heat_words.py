@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from heattrace.cli.trace_words import decision_lines, hold_lines, reading_lines, said, section
+from heattrace.cli.screen import said, section
+from heattrace.cli.trace_words import decision_lines, hold_lines, reading_lines
 
 
 def traced_heat_lines(data: Mapping[str, Any]) -> Iterator[str]:

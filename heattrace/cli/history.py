@@ -51,7 +51,7 @@ def history(
 
 
 def _lines(subject: str, entries: Sequence[dict[str, Any]]) -> Iterator[str]:
-    from heattrace.cli.trace_words import said
+    from heattrace.cli.screen import said
 
     yield visible(f"{subject}: {len(entries)} ledger {'entry' if len(entries) == 1 else 'entries'}")
     yield ""

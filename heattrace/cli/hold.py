@@ -130,7 +130,8 @@ def _scopes(
 ) -> list[Scope]:
     from heattrace.errors import NotFound, WrongUsage
     from heattrace.release.hold import Scope
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
 
     begin, end = (None if m is None else round(m * 1e6) for m in metres)
     if (begin is None) != (end is None):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, NoReturn
 
@@ -14,13 +13,13 @@ from heattrace.cli.groups import new_app
 from heattrace.cli.judgement_text import judgement_lines
 from heattrace.cli.options import DEFAULT_DATABASE, AsJson, Database
 from heattrace.cli.output import Answer, give
+from heattrace.cli.typed_product import Product, typed_requirement
 from heattrace.errors import WrongUsage
 from heattrace.judging.judge import judge_determinations
 from heattrace.judging.judgement import MEETS, Judgement
-from heattrace.judging.limits import ABSOLUTE, CAST, PRODUCT, Grade
-from heattrace.judging.requirement import FORMS, Requirement
-from heattrace.metallurgy.amount import AmountUnreadable, Composition, read_chem, read_number
-from heattrace.values import dataclass
+from heattrace.judging.limits import CAST, PRODUCT
+from heattrace.judging.requirement import FORMS
+from heattrace.metallurgy.amount import AmountUnreadable, Composition, read_chem
 
 judge_app = new_app("Compare steel with the limits of a grade; nothing is written.", single=True)
 
@@ -116,22 +115,7 @@ def judge_command(
     judge_file(file, profile, grade, basis=asked or CAST, product=product, db=db, as_json=as_json)
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
-    """What was typed of the ordered product, as typed."""
-
-    size: str | None = None
-    form: str | None = None
-    options: tuple[str, ...] = ()
-    evidence: tuple[str, ...] = ()
-    flange: str | None = None
-    area: str | None = None
-    rounding: str | None = None
-
-
-def judge_typed(
-    grade: str, chem: Sequence[str], *, basis: str, product: Product, db: str, as_json: bool
-) -> NoReturn:
+def judge_typed(grade: str, chem: Sequence[str], *, basis: str, product: Product, db: str, as_json: bool) -> NoReturn:
     """Judge a typed analysis, or several typed determinations of one heat, and end the command."""
     compositions = [_composition(text) for text in chem]
     reader = reader_of(db)
@@ -154,47 +138,6 @@ def judge_typed(
         ),
         as_json=as_json,
     )
-
-
-def typed_requirement(grade: Grade, product: Product) -> Requirement:
-    """A requirement from what was typed beside a grade.
-
-    Raises
-    ------
-    WrongUsage
-        A size is no number above zero, a form is unknown, or the rounding is not `absolute`.
-    """
-    if product.form is not None and product.form not in FORMS:
-        raise WrongUsage(f'--form: "{product.form}" is none of {", ".join(FORMS)}')
-    if product.rounding not in (None, ABSOLUTE):
-        raise WrongUsage(f'--rounding takes the word "{ABSOLUTE}", not "{product.rounding}"')
-    return Requirement(
-        grade.key.text,
-        grade,
-        size_mm=_number("--size", product.size),
-        form=product.form,
-        options=_names(product.options),
-        evidence=_names(product.evidence),
-        flange_mm=_number("--flange", product.flange),
-        area_mm2=_number("--area", product.area),
-        rounding=product.rounding,
-    )
-
-
-def _names(texts: Sequence[str]) -> frozenset[str]:
-    return frozenset(name.strip() for text in texts for name in text.split(";") if name.strip())
-
-
-def _number(option: str, text: str | None) -> Decimal | None:
-    if text is None:
-        return None
-    try:
-        value = read_number(text)[0]
-    except AmountUnreadable as fault:
-        raise WrongUsage(f'{option}: "{text}" is unreadable: {fault.reason}; write it as 20 or 12.5') from None
-    if value <= 0:
-        raise WrongUsage(f"{option}: {text} is not above zero")
-    return value
 
 
 def _basis(text: str | None) -> str | None:

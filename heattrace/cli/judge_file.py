@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from heattrace.cli.grade_source import named_grade, reader_of
-from heattrace.cli.judge import Product, typed_requirement
 from heattrace.cli.output import Answer, give, table
+from heattrace.cli.typed_product import Product, typed_requirement
 from heattrace.errors import WrongUsage
 from heattrace.findings import Finding
 from heattrace.intake.opening import open_file

@@ -19,7 +19,8 @@ from heattrace.tracing.superheat import shown_superheat
 def judge_number(number: str, *, basis: str | None, db: str, as_json: bool) -> NoReturn:
     """Judge a heat or a piece of the record and end the command."""
     from heattrace.store.engine import open_reader
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
 
     with open_reader(db) as reader:
         practice = reader.is_practice()

@@ -119,7 +119,8 @@ def show_command(
         heattrace piece show S300-1-07
     """
     from heattrace.store.engine import open_reader
-    from heattrace.tracing.numbers import PIECE, find
+    from heattrace.tracing.numbered import PIECE
+    from heattrace.tracing.numbers import find
     from heattrace.tracing.pieces import show_piece
 
     with open_reader(db) as reader:

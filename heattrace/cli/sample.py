@@ -40,7 +40,8 @@ def list_samples(
     from heattrace.store.engine import open_reader
     from heattrace.store.works import works_zone
     from heattrace.tracing.chemistry import chemistry_of_heats
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
     from heattrace.tracing.samples import newest_samples
 
     with open_reader(db) as reader:

@@ -48,7 +48,8 @@ def trace_app(*, args: Sequence[str], prog_name: str) -> None:
 def trace(given: Given) -> None:
     """Trace one number and end the command."""
     from heattrace.store.engine import open_reader
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
 
     if not given.texts["db"]:
         raise WrongUsage("--db: a path was expected")

@@ -5,16 +5,15 @@ Drawn with plain signs on at most 100 columns from the same data as the JSON, so
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from heattrace.cli.output import table
+from heattrace.cli.composition_words import composition_lines
+from heattrace.cli.screen import LABEL, WIDTH, said, section
 
 if TYPE_CHECKING:
     from heattrace.judging.estimate import Fit
 
-WIDTH = 100
-_LABEL = 14
 _BAR = 50
 
 RULES = {
@@ -27,8 +26,6 @@ RULES = {
 
 def piece_lines(data: Mapping[str, Any], fit: Fit | None, run_to_m: float | None) -> Iterator[str]:
     """The screen of `trace PIECE`; `run_to_m` is where the last part of its run ends."""
-    from heattrace.cli.composition_words import composition_lines
-
     yield from head_lines(data)
     yield from position_lines(data, run_to_m)
     yield from heat_lines(data)
@@ -40,32 +37,6 @@ def piece_lines(data: Mapping[str, Any], fit: Fit | None, run_to_m: float | None
     yield from hold_lines(data["holds"])
     yield from decision_lines(data["decisions"])
     yield from _end(data)
-
-
-def said(label: str, *texts: str | None) -> Iterator[str]:
-    """A label with its text beside it, broken at blanks where it is too long for the screen."""
-    for text in texts:
-        line = label.ljust(_LABEL)
-        started = False
-        for word in (text or "").split(" "):
-            if started and len(line) + 1 + len(word) > WIDTH:
-                yield line.rstrip()
-                line, started = " " * _LABEL, False
-            line += f" {word}" if started else word
-            started = True
-        yield line.rstrip()
-        label = ""
-
-
-def section(
-    title: str, head: Sequence[str], rows: Iterable[Sequence[object]], right: Sequence[int] = ()
-) -> Iterator[str]:
-    """A titled table; nothing where it has no rows."""
-    listed = list(rows)
-    if listed:
-        yield ""
-        yield title
-        yield from (f"  {line}" for line in table(head, listed, right=right))
 
 
 def head_lines(data: Mapping[str, Any]) -> Iterator[str]:
@@ -166,7 +137,7 @@ def heat_lines(data: Mapping[str, Any]) -> Iterator[str]:
             yield from said(label, f"{name}  share not recorded")
             continue
         head, mean, tail = (_percent(heat[f"share_{place}"]) for place in ("head", "mean", "tail"))
-        yield f"{label.ljust(_LABEL)}{name}  head {head} {share_bar(heat)} {tail} tail   mean {mean}"
+        yield f"{label.ljust(LABEL)}{name}  head {head} {share_bar(heat)} {tail} tail   mean {mean}"
     if any(heat["share_mean"] is not None for heat in data["heats"]):
         yield from said("", "(drawn from head to tail: tenths of the steel, # all of it)")
     grades = dict.fromkeys(heat["grade"] or "no grade planned" for heat in data["heats"])

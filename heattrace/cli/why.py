@@ -10,7 +10,8 @@ import typer
 from heattrace.cli.groups import new_app
 from heattrace.cli.options import DEFAULT_DATABASE, AsJson, Database
 from heattrace.cli.output import Answer, give, visible
-from heattrace.cli.trace_words import RULES, said
+from heattrace.cli.screen import said
+from heattrace.cli.trace_words import RULES
 from heattrace.findings import Finding
 
 why_app = new_app("Why a heat or a piece stands as it does.", single=True)
@@ -32,7 +33,8 @@ def why(
         heattrace why 41878
     """
     from heattrace.store.engine import open_reader
-    from heattrace.tracing.numbers import HEAT, find
+    from heattrace.tracing.numbered import HEAT
+    from heattrace.tracing.numbers import find
     from heattrace.tracing.why import why_heat, why_piece
 
     with open_reader(db) as reader:

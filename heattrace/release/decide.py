@@ -18,7 +18,7 @@ from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.grades import find_requirement, order_line_named, shelf_of
 from heattrace.tracing.judged import judge_chemistry
 from heattrace.tracing.judged_piece import fit_json, fits_of_parts, judge_piece
-from heattrace.tracing.numbers import HEAT, Found
+from heattrace.tracing.numbered import HEAT, Found
 from heattrace.tracing.qualities import standing_of_heats, standing_of_parts
 from heattrace.tracing.quality import RELEASED
 from heattrace.tracing.requirements import Wanted, heats_wanted, parts_wanted

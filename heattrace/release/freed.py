@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from heattrace.store.reader import Reader
-from heattrace.tracing.numbers import HEAT, Found
+from heattrace.tracing.numbered import HEAT, Found
 from heattrace.tracing.qualities import standing_of_parts
 from heattrace.tracing.quality import RELEASED
 from heattrace.tracing.requirements import parts_wanted, share_floor

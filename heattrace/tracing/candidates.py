@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from heattrace.findings import Finding
 from heattrace.store.reader import Reader, Row
 from heattrace.tracing import questions as q
-from heattrace.tracing.numbers import HEAT, LISTED, PIECE, Found, describe, heats_numbered, of_alias
+from heattrace.tracing.numbered import HEAT, LISTED, PIECE, Found, describe, heats_numbered, of_alias
 from heattrace.tracing.slips import SEPARATORS, Slip, beyond, like_pattern, look_alikes, slips
 
 Near = tuple[Found, Slip]

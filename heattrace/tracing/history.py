@@ -11,7 +11,8 @@ from heattrace.store.number_form import searched
 from heattrace.store.reader import Reader
 from heattrace.store.recorded import shown_at
 from heattrace.store.works import works_zone
-from heattrace.tracing.numbers import HEAT, PIECE, Found, find
+from heattrace.tracing.numbered import HEAT, PIECE, Found
+from heattrace.tracing.numbers import find
 from heattrace.values import dataclass
 
 # Our own numbers: letter -> (what it is, table, key).

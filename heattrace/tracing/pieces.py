@@ -13,7 +13,8 @@ from heattrace.store.works import works_zone
 from heattrace.tracing import questions as q
 from heattrace.tracing.backward import piece_head
 from heattrace.tracing.lineage import sources_of
-from heattrace.tracing.numbers import HEAT, find
+from heattrace.tracing.numbered import HEAT
+from heattrace.tracing.numbers import find
 from heattrace.tracing.qualities import standing_of_parts
 from heattrace.tracing.quality import Quality
 from heattrace.tracing.requirements import Wanted, parts_wanted
