@@ -10,7 +10,8 @@ from heattrace.findings import Finding
 class HeattraceError(Exception):
     """Something was refused or failed and nothing was changed.
 
-    The message says what, what was seen, what was wanted, and the next step.
+    The message says what, what was seen, what was wanted, and the next step. `practice` is set where the refusal left
+    a database that is marked so: its screen says it, too.
     """
 
     code = "FAILED"
@@ -19,6 +20,7 @@ class HeattraceError(Exception):
     def __init__(self, message: str, *, findings: Sequence[Finding] = ()) -> None:
         super().__init__(message)
         self.findings = tuple(findings)
+        self.practice = False
 
 
 class WrongUsage(HeattraceError):

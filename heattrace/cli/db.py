@@ -64,7 +64,19 @@ def upgrade(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
         else f"schema {before} -> {after}; the file as it was lies in {saved}"
     )
     data = {"before": before, "after": after, "backup": None if saved is None else str(saved)}
-    give(Answer("db upgrade", data, lambda: [words]), as_json=as_json)
+    give(Answer("db upgrade", data, lambda: [words], practice=_is_practice(db)), as_json=as_json)
+
+
+def _is_practice(db: str) -> bool:
+    """Whether a file is marked practice, whatever schema it stands at."""
+    from contextlib import closing
+
+    from heattrace.store.engine import open_file
+    from heattrace.store.reader import Reader
+
+    connection, _ = open_file(db, any_schema=True)
+    with closing(connection):
+        return Reader(connection).is_practice()
 
 
 @db_app.command("info")
@@ -167,7 +179,8 @@ def backup(
 
     size, tip = back_up(db, to)
     data = {"file": str(to), "bytes": size, "ledger_tip": tip}
-    give(Answer("db backup", data, lambda: [f"{to}: {size} bytes, checked; ledger tip {tip[:16]}"]), as_json=as_json)
+    words = f"{to}: {size} bytes, checked; ledger tip {tip[:16]}"
+    give(Answer("db backup", data, lambda: [words], practice=_is_practice(str(to))), as_json=as_json)
 
 
 @db_app.command("restore")
@@ -189,7 +202,7 @@ def restore(
     give(
         Answer(
             "db restore", data, lambda: [f"{to}: {size} bytes, checked; ledger tip {tip[:16]}"],
-            messages=[f"Look at it first: heattrace db check --db {to}"],
+            messages=[f"Look at it first: heattrace db check --db {to}"], practice=_is_practice(str(to)),
         ),
         as_json=as_json,
     )  # fmt: skip

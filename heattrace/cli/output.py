@@ -62,6 +62,8 @@ def give_error(command: str, error: HeattraceError, *, as_json: bool) -> int:
     if as_json:
         _print_json(command, "refused", {"code": error.code}, error.findings, [str(error)])
     else:
+        if error.practice:
+            print(PRACTICE_MARK, file=sys.stderr)
         print(f"heattrace {command}: {error}" if command else f"heattrace: {error}", file=sys.stderr)
         for finding in error.findings:
             print(f"  {finding.sentence()}", file=sys.stderr)

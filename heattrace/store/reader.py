@@ -9,6 +9,8 @@ from functools import lru_cache
 from types import TracebackType
 from typing import Any, Self
 
+from heattrace.errors import HeattraceError
+
 Row = sqlite3.Row
 
 _LIVE = re.compile(r"\{live:(\w+)\}")
@@ -87,4 +89,6 @@ class Reader:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if isinstance(error, HeattraceError):
+            error.practice = self.is_practice()
         self.close()

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from heattrace.config import now_ms
-from heattrace.errors import DatabaseRefused
+from heattrace.errors import DatabaseRefused, HeattraceError
 from heattrace.store import ledger
 from heattrace.store.engine import open_file
 from heattrace.store.reader import Reader
@@ -106,7 +106,9 @@ def begin_work(db: str, *, by: str, action: str, subject: str, now: int | None =
         )
         try:
             yield work
-        except BaseException:
+        except BaseException as error:
+            if isinstance(error, HeattraceError):
+                error.practice = work.reader.is_practice()
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
