@@ -65,6 +65,7 @@ class Story:
     exchange_heat: str = "25R044"
     stopped_strand: tuple[str, int] = ("L118", 4)
     unknown_speed_strand: tuple[str, int] = ("L118", 5)
+    bounded_speed_strand: tuple[str, int] = ("L119", 4)
     grade_change_sequence: str = "L119"
     grade_change_heats: tuple[str, str] = ("25R049", "25R050")
     transition_piece: str = "L119B028"

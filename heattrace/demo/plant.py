@@ -170,8 +170,9 @@ SLAB = SectionPlan("slab", 200, 900, 1.10, 4.8, 0.50, 12, 880, 40, "casting powd
 class StrandPlan:
     """One strand: `steps` are (minute, speed factor), `stops` (from minute, to minute), minutes from the first ladle.
 
-    `lost_min` is when its nozzle froze; `gap_min` is an interval whose speed the log has lost; `special` are cuts that
-    are no ordinary piece: cut_no, kind, length m; `late_clamp` cuts (cut_no, metres beyond torch home).
+    `lost_min` is when its nozzle froze; `gap_min` is an interval whose speed the log has lost (a step in its middle
+    leaves the metres cast those of the mean of both sides); `special` are cuts that are no ordinary piece: cut_no,
+    kind, length m; `late_clamp` cuts (cut_no, metres beyond torch home).
     """
 
     strand_no: int
@@ -261,7 +262,7 @@ SEQUENCES = (
             StrandPlan(1, steps=((62, 1.03),), special=((20, "sample", 0.30),)),
             StrandPlan(2, steps=((36, 0.97), (110, 1.0)), late_clamp=((12, 0.60),)),
             StrandPlan(3, steps=((95, 0.97), (104, 1.0)), length_off_m=-0.02),
-            StrandPlan(4, steps=((150, 1.02),), length_off_m=0.03),
+            StrandPlan(4, steps=((150, 1.02),), gap_min=(148.5, 151.5), length_off_m=0.03),
             StrandPlan(5, steps=((55, 0.98), (140, 1.01))),
         ),
         ("11",), 16.0, 8.0,

@@ -302,6 +302,16 @@ def test_one_strand_stood_and_went_on_and_every_strand_stood_for_the_exchange() 
     assert {("5", lost[0]["from_at"]), ("5", after["from_at"])} <= read
 
 
+def test_another_strand_lost_its_speed_with_no_counter_to_tell_it() -> None:
+    sequence, strand = STORY.bounded_speed_strand
+    log = [r for r in rows(f"casts/{sequence}/speeds.csv") if r["strand_no"] == str(strand)]
+    (lost,) = [k for k, r in enumerate(log) if not r["speed_m_min"]]
+    assert log[lost - 1]["speed_m_min"] < log[lost + 1]["speed_m_min"]
+    assert not (SHIPPED / "casts" / sequence / "counters.csv").exists()
+    gone = minute(log[lost + 1]["from_at"]) - minute(log[lost]["from_at"])
+    assert gone == 3
+
+
 def test_the_records_give_back_the_shares_that_were_marched(blooms: Book, bloom_mix: Mix) -> None:
     """Two reckonings, one from the plan second by second, one from the scale readings: shares agree within 0.02."""
     marched = cast(next(p for p in SEQUENCES if p.sequence_no == STORY.grade_change_sequence))

@@ -89,7 +89,30 @@ def test_traced_parts_lie_where_they_were_cast(both: tuple[TracedCast, Cast]) ->
     assert {(p.strand_no, p.cut_no) for p in traced.parts} == set(made)
     for part in traced.parts:
         cut = made[part.strand_no, part.cut_no].cut
-        assert (part.from_m, part.to_m) == pytest.approx((cut.head_m, cut.tail_m), abs=1e-6)
+        if part.bounds is None:
+            assert (part.from_m, part.to_m) == pytest.approx((cut.head_m, cut.tail_m), abs=1e-6)
+        for true_m, (low_m, high_m) in zip((cut.head_m, cut.tail_m), bounds_m(part), strict=True):
+            assert low_m - 1e-6 <= true_m <= high_m + 1e-6
+
+
+def bounds_m(part: TracedPart) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Between where and where a part's head and its tail may lie, m."""
+    if part.bounds is None:
+        return (part.from_m, part.from_m), (part.to_m, part.to_m)
+    return part.bounds.from_m, part.bounds.to_m
+
+
+def test_a_speed_lost_without_a_counter_bounds_the_parts_of_its_strand_and_no_other(
+    both: tuple[TracedCast, Cast],
+) -> None:
+    traced, _ = both
+    bounded = [p for p in traced.parts if p.bounds is not None]
+    sequence, strand = STORY.bounded_speed_strand
+    assert {p.strand_no for p in bounded} == ({strand} if traced.sequence_no == sequence else set())
+    for part in bounded:
+        (low_m, high_m), (_, tail_m) = bounds_m(part)
+        # The speed was 0.95 or 0.97 m/min for three minutes: at most 6 cm apart.
+        assert high_m - low_m <= 0.06 + 1e-6 and tail_m > high_m
 
 
 def test_traced_shares_are_those_cast_within_what_the_readings_can_tell(both: tuple[TracedCast, Cast]) -> None:
