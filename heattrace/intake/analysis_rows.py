@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
-from itertools import repeat
+from itertools import chain, repeat
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -43,6 +43,8 @@ DOUBTFUL = frozenset(("ROW67",))
 _ROW = re.compile(r", row (\d+)")
 MOST_SHAPES = 4000
 
+ResultRow = tuple[int, int, int | None, int]
+
 
 class _Columns(NamedTuple):
     """For the contents of one shape, in the order of their keys: elements, forms, and how to bring values into it."""
@@ -53,11 +55,14 @@ class _Columns(NamedTuple):
 
 
 class AnalysisRows:
-    """Gathers rows until `flush` writes them; keys are given out in order under the write lock."""
+    """Gathers rows until `flush` writes them; keys are given out in order under the write lock.
+
+    `next_sample` is the key of the next sample that is new.
+    """
 
     def __init__(self, work: Work, batch: BatchInHand, packer: ResultPacker, places_lost: dict[str, int]) -> None:
         self.work, self.batch, self.packer, self.places_lost = work, batch, packer, places_lost
-        self._next_sample = work.next_key("sample", "sample_key")
+        self.next_sample = work.next_key("sample", "sample_key")
         self._next_analysis = work.next_key("analysis", "analysis_id")
         elements = batch.profile.elements.values()
         self._units = {m.element: m.unit for m in elements if m.unit not in (None, "%", "mass %")}
@@ -69,7 +74,8 @@ class AnalysisRows:
     def _clear(self) -> None:
         self._samples: list[tuple[Any, ...]] = []
         self._analyses: list[tuple[Any, ...]] = []
-        self._results: list[tuple[int, int, int | None, int]] = []
+        # Rows of one analysis each, made as they are written: a million tuples need not be alive for that.
+        self._results: list[Iterable[ResultRow]] = []
         self._texts: list[tuple[int, int, str]] = []
         self._burns: list[tuple[int, int, str, bytes]] = []
         self._states: list[tuple[int, Row]] = []
@@ -105,8 +111,8 @@ class AnalysisRows:
 
     def new_sample(self, record: AnalysisRecord, heat: KnownHeat | None, part_id: int | None) -> KnownSample:
         """A sample the record does not have yet."""
-        key = self._next_sample
-        self._next_sample += 1
+        key = self.next_sample
+        self.next_sample += 1
         own = self.particulars(record, part_id)
         taken = record.taken_at
         self._samples.append(
@@ -169,7 +175,7 @@ class AnalysisRows:
                 self._columns.clear()
             columns = self._columns[contents.shape] = self._columns_of(contents.shape)
         values = contents.ppb if columns.arranged is None else columns.arranged(contents.ppb)
-        self._results.extend(zip(repeat(key), columns.elements, values, columns.forms))
+        self._results.append(zip(repeat(key), columns.elements, values, columns.forms))
 
     def _columns_of(self, shape: Shape) -> _Columns:
         made = []
@@ -191,10 +197,9 @@ class AnalysisRows:
         burns: Sequence[tuple[str, bytes]],
     ) -> KnownAnalysis:  # fmt: skip
         key = self._put_analysis(placed, state, doubts, burns)
-        for element_id, (value_ppb, form_id, odd) in sorted(stored.items()):
-            self._results.append((key, element_id, value_ppb, form_id))
-            if odd is not None:
-                self._texts.append((key, element_id, odd))
+        rows = sorted(stored.items())
+        self._results.append([(key, element_id, packed.value_ppb, packed.form_id) for element_id, packed in rows])
+        self._texts += [(key, element_id, packed.odd) for element_id, packed in rows if packed.odd is not None]
         return KnownAnalysis(key, state, stored, list(burns))
 
     def _put_analysis(
@@ -223,7 +228,7 @@ class AnalysisRows:
         for table, columns, rows in (
             ("sample", SAMPLE, self._samples),
             ("analysis", ANALYSIS, self._analyses),
-            ("result", RESULT, self._results),
+            ("result", RESULT, chain.from_iterable(self._results) if self._results else ()),
             ("result_text", RESULT_TEXT, self._texts),
             ("burn", BURN, self._burns),
         ):

@@ -94,8 +94,9 @@ def _rows(reader: Reader, table: str, stored: tuple[str, ...], first: int, last:
     cursor = reader.connection.cursor()
     cursor.row_factory = None
     cursor.execute(sql, (first, last))
+    encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=_hex).encode
     while lot := cursor.fetchmany(_LOT):
-        yield "".join(f"{json.dumps(row, ensure_ascii=False, separators=(',', ':'), default=_hex)}\n" for row in lot)
+        yield "\n".join(map(encode, lot)) + "\n"
 
 
 def _hex(value: Any) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from heattrace.findings import Finding
+from heattrace.intake.analysis_pack import PLACES
+from heattrace.intake.plain_contents import PlainContents
 from heattrace.metallurgy.amount import UNIT_SHIFT, Amount
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER
 from heattrace.store.reader import Reader
@@ -26,12 +28,17 @@ AND l.basis IN ('cast', 'both')
 
 
 class Span(NamedTuple):
-    """Widest cast limits of one element [mass %], and the contents from which a moved point is suspected."""
+    """Widest cast limits of one element [mass %], and the contents from which a moved point is suspected.
+
+    `first` and `last` are the whole parts per billion between which none is.
+    """
 
     low: Decimal | None
     high: Decimal | None
     too_low: Decimal
     too_high: Decimal
+    first: int
+    last: int
 
 
 class GradeBands:
@@ -45,8 +52,11 @@ class GradeBands:
         """Findings for contents that look like a moved decimal point; `subject` says where an element's stands."""
         if kind in NOT_YET_GRADE:
             return []
-        found = []
-        for element, span in self._of(heat_id).items():
+        found, spans = [], self._of(heat_id)
+        if spans and isinstance(results, PlainContents):
+            ppb = dict(zip(results.shape.elements, results.ppb, strict=True))
+            spans = {e: span for e, span in spans.items() if not span.first <= (ppb.get(e) or span.first) <= span.last}
+        for element, span in spans.items():
             amount = results.get(element)
             if amount is None or amount.qualifier != "=" or not amount.value:
                 continue
@@ -69,11 +79,15 @@ class GradeBands:
                     low, high = (_limit(text, shift) for text in (row["min_text"], row["max_text"]))
                     before = wide.get(element, (low, high))
                     wide[element] = (_widest(min, low, before[0]), _widest(max, high, before[1]))
-            self._bands[heat_id] = {
-                element: Span(low, high, (low or Decimal(0)) / FACTOR, FACTOR * high if high else Decimal(1000))
-                for element, (low, high) in wide.items()
-            }
+            self._bands[heat_id] = {element: _span(low, high) for element, (low, high) in wide.items()}
         return self._bands[heat_id]
+
+
+def _span(low: Decimal | None, high: Decimal | None) -> Span:
+    too_low, too_high = (low or Decimal(0)) / FACTOR, FACTOR * high if high else Decimal(1000)
+    first = int(too_low.scaleb(PLACES).to_integral_value(ROUND_FLOOR)) + 1
+    last = int(too_high.scaleb(PLACES).to_integral_value(ROUND_CEILING)) - 1
+    return Span(low, high, too_low, too_high, first, last)
 
 
 def _limit(text: str | None, shift: int) -> Decimal | None:

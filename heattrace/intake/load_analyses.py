@@ -105,14 +105,15 @@ class AnalysisLoader:
         self.numbers.prepare_heats({a.heat_no.normal for a in analyses if a.heat_no is not None})
         samples = samples_by_number(self.work.reader, {a.sample_id.normal for a in analyses})
         self.rows.begin(findings)
-        placed = []
+        placed, first_made = [], self.rows.next_sample
         for record in analyses:
             found = self._place(record, samples)
             if isinstance(found, Faulty):
                 self._set_aside(record, found, raw)
             else:
                 placed.append(found)
-        wanted = {_identity(p) for p in placed}
+        # A sample made just now has no analyses yet.
+        wanted = {_identity(p) for p in placed if p.sample_key < first_made}
         known = analyses_by_identity(self.work.reader, self.batch.profile.name, wanted)
         for each in placed:
             self._settle(each, known)
@@ -282,7 +283,7 @@ class AnalysisLoader:
         self._touch(placed)
         doubts = self.rows.doubts(record)
         if placed.heat is not None and state == "valid":
-            subject = partial(self.batch.element_subject, _first_row(record))
+            subject = partial(self._element_subject, record)
             doubts += self.bands.doubts(placed.heat.heat_id, record.sample_kind, record.results, subject)
         if state == "received":
             self.counts.findings.append(
@@ -321,6 +322,9 @@ class AnalysisLoader:
             self.counts.bench.append(
                 self.batch.fault(stand_in, why.column, why.code, why.wanted, why.step, found=why.found.strip())
             )
+
+    def _element_subject(self, record: AnalysisRecord, element: str) -> str:
+        return self.batch.element_subject(_first_row(record), element)
 
     def _subject(self, record: AnalysisRecord) -> str:
         return self.batch.subject(_first_row(record))

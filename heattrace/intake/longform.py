@@ -51,7 +51,8 @@ class ResultStream:
         self.element, self.value = element, value
         result_at = [r.index for r in (element, value, self.unit) if r is not None]
         self.key_columns = [r for r in table.layout.columns if r.column is not None and r.index not in result_at]
-        self.key_of, self.result_of = _picker([r.index for r in self.key_columns]), _picker(result_at)
+        self.result_at, self.key_at = result_at, [r.index for r in self.key_columns]
+        self.key_of, self.result_of = _picker(self.key_at), _picker(result_at)
         self._plain = PlainReader(self.reader.profile, self._element_and_unit)
         # Readings by the texts of element, value and unit.
         self._kept: dict[Any, Read] = {}
@@ -107,24 +108,30 @@ class ResultStream:
 
     def _take_block(self, first: int, block: Sequence[list[str]]) -> None:
         """Rows of the header's width: whole stretches of one analysis at a time."""
-        keys, results = list(map(self.key_of, block)), list(map(self.result_of, block))
+        columns = list(zip(*block, strict=True))
+        keys = list(zip(*[columns[at] for at in self.key_at], strict=True)) or [()] * len(block)
+        results = [columns[at] for at in self.result_at]
         changes = list(compress(count(1), map(ne, keys, islice(keys, 1, None))))
         begin = 0
         for end in (*changes, len(block)):
             group = self._group
             if keys[begin] != self._key and any(block[begin]):
                 group = self._begin(first + begin, block[begin], keys[begin], {})
-            if group is None or not self._take_plain(group, first + begin, results[begin:end]):
+            if group is None or not self._take_plain(group, first + begin, [cells[begin:end] for cells in results]):
                 for at in range(begin, end):
                     self._take(first + at, block[at], {})
             begin = end
 
     def _take_plain(self, group: ResultGroup, first: int, results: list[tuple[str, ...]]) -> bool:
-        """Successive results of one analysis at once; False, and nothing is taken, where one asks for a closer look."""
+        """Successive results of one analysis at once, cells by column.
+
+        False, and nothing is taken, where one of them asks for a closer look.
+        """
         read = self._plain.read(results)
         if read is None or not group.take_plain(read[0], first):
             return False
-        contents, form, cells = read
+        contents, form = read
+        cells = results[1]
         self.table.read += len(cells)
         tally = self.reader.tallies[self.value.index]
         tally.taken += len(cells)
@@ -258,4 +265,5 @@ class _Joined(ResultGroup):
 
 
 def _picker(indexes: list[int]) -> Callable[[list[str]], Any]:
-    return itemgetter(*indexes) if indexes else lambda cells: ()
+    """Gives the cells of some columns as a tuple."""
+    return itemgetter(*indexes) if len(indexes) > 1 else lambda cells: tuple(cells[at] for at in indexes)

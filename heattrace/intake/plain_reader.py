@@ -61,12 +61,12 @@ class PlainReader:
         self._heads: dict[tuple[tuple[str, ...], ...], dict[str, Form | None]] = {}
         self._forms = 0
 
-    def read(self, rows: Sequence[tuple[str, ...]]) -> tuple[PlainContents, Form, tuple[str, ...]] | None:
-        """Contents of some rows of (element, value) or (element, value, unit) with their form and cells.
+    def read(self, columns: Sequence[tuple[str, ...]]) -> tuple[PlainContents, Form] | None:
+        """Contents of some rows with their form; `columns` are the cells of element, value and, if there is one, unit.
 
         None where any of them is not plain: what is wrong with it, or to be said of it, shows cell by cell.
         """
-        elements, cells, *units = zip(*rows, strict=True)
+        elements, cells, *units = columns
         text = _BETWEEN.join(cells)
         head = (elements, *units)
         forms = self._heads.get(head)
@@ -90,7 +90,7 @@ class PlainReader:
         ppb: list[int | None] = [*numbers]
         for at in form.gone:
             ppb[at] = None
-        return PlainContents(form.shape, ppb), form, cells
+        return PlainContents(form.shape, ppb), form
 
     def _keep(self, head: tuple[tuple[str, ...], ...], evened: str, form: Form | None) -> None:
         self._forms += 1

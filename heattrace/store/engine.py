@@ -17,7 +17,7 @@ PRAGMAS = (
     "PRAGMA synchronous=FULL",
     "PRAGMA temp_store=MEMORY",
     "PRAGMA recursive_triggers=ON",
-    "PRAGMA cache_size=-64000",
+    "PRAGMA cache_size=-32000",
 )
 
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "ncpfs", "afs", "fuse.sshfs", "9p", "ceph", "glusterfs", "davfs"}
