@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from heattrace.cli.judgement_text import judgement_lines
 from heattrace.cli.output import Answer, give, table
@@ -34,7 +34,7 @@ def judge_number(number: str, *, basis: str | None, db: str, as_json: bool) -> N
     give(
         Answer(
             "judge",
-            judged.as_json(),
+            judged.as_json() if isinstance(judged, JudgedHeat) else piece_data(judged, basis or CAST),
             lines=lambda: heat_lines(judged) if isinstance(judged, JudgedHeat) else piece_lines(judged),
             findings=judged.findings,
             messages=[*how, *judged.messages, *caution_of(_judgements(judged))],
@@ -49,6 +49,20 @@ def _judgements(judged: JudgedHeat | JudgedPiece) -> Sequence[Judgement]:
     if isinstance(judged, JudgedHeat):
         return judged.judgements
     return (*(judged.fit.judgements if judged.fit else ()), *judged.products)
+
+
+def piece_data(judged: JudgedPiece, basis: str) -> dict[str, Any]:
+    """The promised judge object of the judgement that decides a piece, and beside it all that is told of the piece.
+
+    Where nothing could be judged there is no grade and no limit.
+    """
+    judgements = _judgements(judged)
+    if judgements:
+        deciding = worst_position(judgements).as_json()
+    else:
+        empty = Judgement(judged.piece_no, "", "", "", basis, None, judged.verdict, ()).as_json()
+        deciding = {**empty, "grade": None, "edition": None}
+    return {**deciding, "subject": judged.piece_no, **judged.as_json()}
 
 
 def caution_of(judgements: Sequence[Judgement]) -> list[str]:
