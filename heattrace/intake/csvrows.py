@@ -16,6 +16,7 @@ from heattrace.intake.sniffing import cannot_open, text_encoding
 
 # Small pieces keep the lists of cells that are alive at once few, which the collector of garbage honours.
 CHUNK = 1 << 14
+QUOTED_AT_ONCE = 150
 # A cell longer than this, in signs, refuses the file (what the csv module stops at); a row of the trade has hundreds.
 LONGEST_CELL = 131_072
 LONGEST_LINE = 8 << 20
@@ -78,7 +79,7 @@ class CsvRows:
         return True
 
     def _parse(self) -> Iterator[tuple[int, list[list[str]]]]:
-        """Blocks of records: a line is a record until the file has a quote, then they come one by one."""
+        """Blocks of records: a line is a record until the file has a quote."""
         chunks = self._lines()
         row = 1
         for lines in chunks:
@@ -94,17 +95,34 @@ class CsvRows:
             row += len(lines)
 
     def _parse_quoted(self, first: int, lines: Iterator[str]) -> Iterator[tuple[int, list[list[str]]]]:
+        """Records some at a time; one over several rows comes by itself. What stands before a fault is given first."""
         reader = csv.reader(lines, delimiter=self.delimiter, strict=True)
-        last = 0
+        block: list[list[str]] = []
+        last = begin = 0
+        broken: FileRefused | None = None
         try:
             for cells in reader:
                 end = reader.line_num
                 if end - last > 1:
+                    if block:
+                        yield first + begin, block
                     self._spans[first + last] = first + end - 1
-                yield first + last, [cells]
+                    yield first + last, [cells]
+                    block, begin = [], end
+                else:
+                    block.append(cells)
+                    if len(block) >= QUOTED_AT_ONCE:
+                        yield first + begin, block
+                        block, begin = [], end
                 last = end
         except csv.Error as fault:
-            raise self._broken(first + last, str(fault)) from None
+            broken = self._broken(first + last, str(fault))
+        except FileRefused as fault:
+            broken = fault
+        if block:
+            yield first + begin, block
+        if broken is not None:
+            raise broken
 
     def raw(self, row: int) -> bytes:
         """Bytes of the record that begins on a row, line ends inside it included, the one behind it not."""

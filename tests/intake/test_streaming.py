@@ -120,6 +120,25 @@ def test_quotes_and_line_breaks_in_cells_are_read_in_the_stream(tmp_path: Path, 
     assert [r for a in analyses for r in a.rows][-1] == 702
 
 
+def test_cells_in_quotes_say_the_same_and_keep_their_rows_and_bytes(tmp_path: Path, streamed: None) -> None:
+    rows = [row for row in lines(300) if '"' not in row]
+    quoted = [",".join(f'"{cell}"' for cell in row.split(",")) for row in rows]
+    # A line break behind a value moves the rows after it by one.
+    at = 901
+    quoted[at - 1] = quoted[at - 1].replace('","%"', '\n","%"').replace('","ppm"', '\n","ppm"')
+    bare = [a for b in AnalysisFile(write(tmp_path / "b.csv", [LONG, *rows]), shipped("lab-long")).batches()
+            for a in b.analyses]  # fmt: skip
+    seen: list[AnalysisRecord] = []
+    for batch in AnalysisFile(write(tmp_path / "q.csv", [LONG, *quoted]), shipped("lab-long")).batches():
+        seen += batch.analyses
+        for analysis in batch.analyses:
+            for row in analysis.rows:
+                index = row - 2 - (row > at + 1)
+                assert batch.raw(row) == quoted[index].encode()
+    moved = [(a.sample_id, [row + (row > at + 1) for row in a.rows], dict(a.results)) for a in bare]
+    assert [(a.sample_id, a.rows, dict(a.results)) for a in seen] == moved
+
+
 def test_memory_does_not_grow_with_the_file(tmp_path: Path, streamed: None) -> None:
     import tracemalloc
 
