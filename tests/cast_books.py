@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from heattrace.intake.load_grade_book import load_shipped_grade_book
+from heattrace.intake.loading.load_grade_book import load_shipped_grade_book
 from heattrace.store.engine import open_reader
 from heattrace.store.migrate import create
 from heattrace.store.work import begin_work

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from heattrace.intake.load_grade_book import load_shipped_grade_book
+from heattrace.intake.loading.load_grade_book import load_shipped_grade_book
 from heattrace.store.citations import columns_of, fact_tables, lender_of
 from heattrace.store.engine import open_reader
 from heattrace.store.migrate import create
@@ -146,7 +146,7 @@ class MeltShop:
 @pytest.fixture(scope="session")
 def melt_shop_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A practice database with the shipped grade book, an order and three heats, made once."""
-    from heattrace.intake.import_file import import_file
+    from heattrace.intake.batches.import_file import import_file
 
     folder = tmp_path_factory.mktemp("melt-shop")
     path = folder / "works.db"

@@ -29,7 +29,7 @@ def list_(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
     Example:
         heattrace batch list
     """
-    from heattrace.intake.batch import ALL
+    from heattrace.intake.batches.batch import ALL
     from heattrace.store.engine import open_reader
     from heattrace.store.works import works_zone
 
@@ -60,7 +60,7 @@ def list_(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
 
 
 def _object(row: Row, zone: tzinfo) -> dict[str, Any]:
-    from heattrace.intake.batch import rows_of, state_of
+    from heattrace.intake.batches.batch import rows_of, state_of
     from heattrace.store.recorded import shown_at
 
     return {
@@ -80,8 +80,8 @@ def show(number: Number, db: Database = DEFAULT_DATABASE, as_json: AsJson = Fals
         heattrace batch show I-12
     """
     from heattrace.findings import Finding
-    from heattrace.intake.batch import batch_number, batch_row, facts_of, slip_of
-    from heattrace.intake.bench_rows import OF_BATCH, line_of
+    from heattrace.intake.batches.batch import batch_number, batch_row, facts_of, slip_of
+    from heattrace.intake.bench.rows import OF_BATCH, line_of
     from heattrace.store.engine import open_reader
     from heattrace.store.recorded import shown_at
     from heattrace.store.works import works_zone
@@ -138,8 +138,8 @@ def undo(
     Example:
         heattrace batch undo I-12 --by "A. Weber"
     """
-    from heattrace.intake.batch import batch_number
-    from heattrace.intake.batch import undo as undo_batch
+    from heattrace.intake.batches.batch import batch_number
+    from heattrace.intake.batches.batch import undo as undo_batch
     from heattrace.store.work import begin_work
 
     batch_id = batch_number(number)

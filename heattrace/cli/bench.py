@@ -13,7 +13,7 @@ from heattrace.cli.options import DEFAULT_DATABASE, AsJson, By, Database, requir
 from heattrace.cli.output import Answer, give, table, visible
 
 if TYPE_CHECKING:
-    from heattrace.intake.slip import LoadCounts
+    from heattrace.intake.loading.slip import LoadCounts
     from heattrace.store.reader import Row
     from heattrace.store.work import Work
 
@@ -38,7 +38,7 @@ def list_(
         heattrace bench list --all --json
     """
     from heattrace.errors import WrongUsage
-    from heattrace.intake.bench_rows import ALL
+    from heattrace.intake.bench.rows import ALL
     from heattrace.store.engine import open_reader
 
     if waiting and everything:
@@ -68,7 +68,7 @@ def list_(
 
 
 def _object(row: Row) -> dict[str, Any]:
-    from heattrace.intake.bench_rows import line_of
+    from heattrace.intake.bench.rows import line_of
 
     return line_of(row).as_json() | {"state": row["state"], "batch": f"I-{row['batch_id']}", "file": row["file"]}
 
@@ -82,8 +82,8 @@ def _short(text: str | None, longest: int) -> str:
 
 
 def _why(row: Row) -> str:
-    from heattrace.intake.codes import CODES
-    from heattrace.intake.record_codes import RECORD_CODES
+    from heattrace.intake.loading.record_codes import RECORD_CODES
+    from heattrace.intake.reading.codes import CODES
 
     title = CODES.get(row["code"]) or RECORD_CODES.get(row["code"], "")
     return f"{row['code']} {title}"
@@ -101,7 +101,7 @@ def show(
     Example:
         heattrace bench show B-12
     """
-    from heattrace.intake.bench_rows import bench_number, bench_row, story_of
+    from heattrace.intake.bench.rows import bench_number, bench_row, story_of
     from heattrace.store.engine import open_reader
     from heattrace.store.recorded import shown_at
     from heattrace.store.works import works_zone
@@ -162,8 +162,8 @@ def fix(
         heattrace bench fix B-12 --set C=0.182 --reason TYPING --by "A. Weber"
         heattrace bench fix B-13 --reason DOC-MISSING --note "orders taken in" --by "A. Weber"
     """
-    from heattrace.intake.bench import check_bench_reason
-    from heattrace.intake.bench import fix as fix_rows
+    from heattrace.intake.bench.mending import check_bench_reason
+    from heattrace.intake.bench.mending import fix as fix_rows
 
     code = check_bench_reason(reason)
     _settle("fix", numbers, db, by, as_json, lambda work, keys: fix_rows(work, keys, settings or [], code, note))
@@ -188,8 +188,8 @@ def attach(
     Example:
         heattrace bench attach B-12 --heat 41878 --reason WRONG-HEAT --by "A. Weber"
     """
-    from heattrace.intake.bench import attach as attach_rows
-    from heattrace.intake.bench import check_bench_reason
+    from heattrace.intake.bench.mending import attach as attach_rows
+    from heattrace.intake.bench.mending import check_bench_reason
 
     code = check_bench_reason(reason)
     _settle("attach", numbers, db, by, as_json, lambda work, keys: attach_rows(work, keys, heat, code, note))
@@ -198,7 +198,7 @@ def attach(
 def _settle(
     word: str, numbers: list[str], db: str, by: str | None, as_json: bool, act: Callable[[Work, list[int]], LoadCounts]
 ) -> None:
-    from heattrace.intake.bench_rows import bench_number, bench_row
+    from heattrace.intake.bench.rows import bench_number, bench_row
     from heattrace.store.work import begin_work
 
     keys = [bench_number(number) for number in numbers]
@@ -218,9 +218,7 @@ def _settle(
     state = "fixed" if word == "fix" else "attached"
     lines = [f"{named} {state}: {', '.join(words) or 'nothing to write'}; the original bytes are kept"]
     status = "attention" if counts.contested else "done"
-    give(
-        Answer(f"bench {word}", data, lambda: lines, counts.findings, counts.notes, status, practice), as_json=as_json
-    )
+    give(Answer(f"bench {word}", data, lambda: lines, counts.findings, counts.notes, status, practice), as_json=as_json)
 
 
 @bench_app.command("void")
@@ -239,9 +237,9 @@ def void(
         heattrace bench void B-14 --reason DOUBLE-ROW --note "the sampler sent it twice" --by "A. Weber"
     """
     from heattrace.errors import WrongUsage
-    from heattrace.intake.bench import check_bench_reason
-    from heattrace.intake.bench import void as void_rows
-    from heattrace.intake.bench_rows import bench_number, bench_row
+    from heattrace.intake.bench.mending import check_bench_reason
+    from heattrace.intake.bench.mending import void as void_rows
+    from heattrace.intake.bench.rows import bench_number, bench_row
     from heattrace.store.work import begin_work
 
     code = check_bench_reason(reason)

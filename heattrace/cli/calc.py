@@ -19,7 +19,7 @@ from heattrace.metallurgy.formula import Calculated, Formula, shown_number
 from heattrace.metallurgy.registry import FORMULAS, LIQUIDUS_NAMES, calc, formula_list_json, formula_named
 
 EXAMPLES = {
-    "superheat": '--temperature-c 1548 --liquidus liquidus-principles-1994 '
+    "superheat": "--temperature-c 1548 --liquidus liquidus-principles-1994 "
     '--chem "C=0.10 Si=0.20 Mn=0.50 P=0.010 S=0.005 Cu=0.02 Ni=0.10 Mo=0.05 V=0.002 Cr=0.30"',
     "sum": '--of Cr+Mo+Ni --chem "Cr=0.25 Mo=0.06 Ni=0.35"',
 }

@@ -128,7 +128,7 @@ def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
     Example:
         heattrace db check --json
     """
-    from heattrace.intake.content_check import check_imports
+    from heattrace.intake.batches.content_check import check_imports
     from heattrace.store.check import check_database
     from heattrace.store.engine import open_reader
 

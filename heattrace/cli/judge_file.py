@@ -11,9 +11,9 @@ from heattrace.cli.output import Answer, give, table
 from heattrace.cli.typed_product import Product, typed_requirement
 from heattrace.errors import WrongUsage
 from heattrace.findings import Finding
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_shelf import find_profile
-from heattrace.intake.records import AnalysisRecord, FileContent
+from heattrace.intake.profiles.profile_shelf import find_profile
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.records import AnalysisRecord, FileContent
 from heattrace.judging.judge import judge
 from heattrace.judging.judgement import MEETS, Judgement
 

@@ -13,8 +13,8 @@ from heattrace.cli.options import DEFAULT_DATABASE, AsJson, By, Database, requir
 from heattrace.cli.output import Answer, give, table, visible
 
 if TYPE_CHECKING:
-    from heattrace.intake.profile_shelf import Shelved
-    from heattrace.intake.profiles import Profile
+    from heattrace.intake.profiles.profile import Profile
+    from heattrace.intake.profiles.profile_shelf import Shelved
     from heattrace.store.reader import Reader
 
 profile_app = new_app("How a source writes its files, said once, so that nothing is guessed.")
@@ -39,7 +39,7 @@ def list_(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
     Example:
         heattrace profile list
     """
-    from heattrace.intake.profile_shelf import all_profiles
+    from heattrace.intake.profiles.profile_shelf import all_profiles
 
     reader = _reader(db)
     try:
@@ -83,7 +83,7 @@ def show(name: Name, db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -
     Example:
         heattrace profile show lab-wide
     """
-    from heattrace.intake.profile_shelf import find_profile
+    from heattrace.intake.profiles.profile_shelf import find_profile
 
     reader = _reader(db)
     try:
@@ -118,7 +118,7 @@ def add(
     Example:
         heattrace profile add spark-east.toml --by "A. Weber"
     """
-    from heattrace.intake.profile_shelf import add_profile
+    from heattrace.intake.profiles.profile_shelf import add_profile
     from heattrace.store.work import begin_work
 
     writer = require_by(by)
@@ -155,7 +155,7 @@ def test(
     Example:
         heattrace profile test spark-east.toml export-0412.csv
     """
-    from heattrace.intake.profile_text import read_profile
+    from heattrace.intake.profiles.profile_text import read_profile
 
     profile = read_profile(_text_of(file))
     read = [_read(path, profile) for path in data_files or []]
@@ -184,8 +184,8 @@ def test(
 
 
 def _read(path: Path, profile: Profile) -> dict[str, Any]:
-    from heattrace.intake.opening import open_file
-    from heattrace.intake.slip import BenchLine
+    from heattrace.intake.loading.slip import BenchLine
+    from heattrace.intake.reading.opening import open_file
 
     content = open_file(path, profile)
     bench = [BenchLine(None, f.sheet, f.row, f.column, f.value, f.code, f.message, f.next) for f in content.bench]
@@ -206,7 +206,7 @@ def draft(
     Example:
         heattrace profile draft export-0412.csv > spark-east.toml
     """
-    from heattrace.intake.draft import draft_profile
+    from heattrace.intake.profiles.draft import draft_profile
 
     text = draft_profile(file)
     messages = ["answer the lines with a question mark, then: heattrace profile test FILE DATA"]

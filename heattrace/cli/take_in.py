@@ -14,7 +14,7 @@ from heattrace.cli.options import DEFAULT_DATABASE, AsJson, By, Database, Yes, r
 from heattrace.cli.output import Answer, give
 
 if TYPE_CHECKING:
-    from heattrace.intake.slip import FileAnswer
+    from heattrace.intake.loading.slip import FileAnswer
 
 import_app = new_app("Take in files.", single=True)
 
@@ -54,7 +54,7 @@ def import_(
         heattrace import week15/*.csv --profile spark-east --by "A. Weber" --json
     """
     from heattrace.errors import FileRefused
-    from heattrace.intake.import_file import import_file, refused
+    from heattrace.intake.batches.import_file import import_file, refused
     from heattrace.store.engine import open_reader
 
     writer = (by or "").strip() or "dry run" if dry_run else require_by(by)
@@ -76,10 +76,8 @@ def import_(
     _give(answers, messages, practice=practice, interrupted=bool(messages), as_json=as_json)
 
 
-def _give(
-    answers: list[FileAnswer], messages: list[str], *, practice: bool, interrupted: bool, as_json: bool
-) -> None:
-    from heattrace.intake.slip import lines_of_slip
+def _give(answers: list[FileAnswer], messages: list[str], *, practice: bool, interrupted: bool, as_json: bool) -> None:
+    from heattrace.intake.loading.slip import lines_of_slip
 
     refused_files = [answer for answer in answers if answer.state == "refused"]
     if len(refused_files) == len(answers):

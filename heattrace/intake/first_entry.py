@@ -16,7 +16,7 @@ def make_database(db: str, *, by: str, practice: bool, now: int | None = None) -
     DatabaseRefused
         The file exists already, its folder does not, or it lies on a network share.
     """
-    from heattrace.intake.load_grade_book import load_shipped_grade_book
+    from heattrace.intake.loading.load_grade_book import load_shipped_grade_book
 
     path = create(db, practice=practice, now=now)
     try:

@@ -145,12 +145,20 @@ def _check_derived(reader: Reader) -> tuple[dict[str, Any], list[Finding]]:
     return counted, findings
 
 
+# A form of reporting is looked up by all; it stands where a result that stands has it.
+STANDING_FORMS = """
+SELECT count(DISTINCT r.form_id) FROM result r JOIN analysis a ON a.analysis_id = r.analysis_id WHERE {live:a}
+"""
+
+
 def standing_counts(reader: Reader) -> dict[str, int]:
     """Rows of every table that stand: neither superseded nor undone, by their own numbers or by their parent's."""
     counts = {}
     for name, columns in columns_of().items():
         lender = lender_of().get(name)
-        if "ended_no" in columns:
+        if name == "result_form":
+            sql = STANDING_FORMS
+        elif "ended_no" in columns:
             sql = f"SELECT count(*) FROM {name} x WHERE {{live:x}}"
         elif lender is not None:
             to = f"{lender.to} y ON y.{lender.key} = x.{lender.column}"

@@ -114,7 +114,7 @@ def database_row(folder: Path, results: int, runs: int) -> BenchRow:
 _CHILD = """
 import json, sys, time
 from heattrace.cli.app import main
-import heattrace.intake.import_file
+import heattrace.intake.batches.import_file
 def peak_kib():
     return next(int(line.split()[1]) for line in open("/proc/self/status") if line.startswith("VmHWM"))
 start = peak_kib()

@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 from heattrace.demo.order_of_import import source_folder
-from heattrace.intake.batch import BROUGHT
+from heattrace.intake.batches.batch import BROUGHT
 from heattrace.store.citations import columns_of
 from heattrace.store.work import begin_work
 from tests.make import make_hold

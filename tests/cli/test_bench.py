@@ -14,7 +14,7 @@ SPARK = "Charge;Probe;Art;Zeile;Zeit;C;Mn;N;Al;Bemerkung\n"
 
 def test_a_cell_put_right_takes_the_row_in_with_its_own_row_number(melt_shop: MeltShop) -> None:
     melt_shop.import_wide(wide_row(sample="T2"), wide_row(c="0,18"), name="lab.csv")
-    melt_shop.import_text("quoted.csv", f'{WIDE}\n{wide_row(c="0.18 2")}\n', "lab-wide")
+    melt_shop.import_text("quoted.csv", f"{WIDE}\n{wide_row(c='0.18 2')}\n", "lab-wide")
     (bench,) = melt_shop.run("bench", "list", "--json").data["bench"][-1:]
     assert (bench["column"], bench["value"]) == ("C", "0.18 2")
     assert "--set C=VALUE" in bench["next"]

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from typing import Any
 
-from heattrace.intake.content_digest import HANGING, content_digest
+from heattrace.intake.batches.content_digest import HANGING, content_digest
 from heattrace.store.citations import lender_of
 from heattrace.store.engine import open_reader
 from heattrace.store.ledger import verify_chain

@@ -12,7 +12,7 @@ from practice_files import GRADE_BOOK, SHIPPED, Row, cells, rows, sheet
 
 from heattrace.demo.files import write_demo_files
 from heattrace.demo.order_of_import import DISPATCHES, LATE, OWN_PROFILES, STEPS, STORY
-from heattrace.intake.profile_text import read_profile
+from heattrace.intake.profiles.profile_text import read_profile
 
 SEQUENCES = ("L118", "L119", "N052")
 

@@ -103,7 +103,7 @@ def kill_once(pristine: Path, file: Path, after_s: float, folder: Path) -> Outco
     # It may have been killed between the commit and its end: then all of it is there.
     finished = finished or after["batch"] > before["batch"]
     partial = 0 if finished else sum(after[table] - before[table] for table in after)
-    from heattrace.intake.import_file import import_file
+    from heattrace.intake.batches.import_file import import_file
 
     again = import_file(str(db), file, "lab-long", by=BY).state
     return Outcome(

@@ -7,7 +7,7 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heattrace.intake.analysis_pack import PLACES, rebuilt, whole_ppb
+from heattrace.intake.loading.analysis_pack import PLACES, rebuilt, whole_ppb
 from heattrace.tracing.analyses import amount_of
 
 DIGITS = st.from_regex(r"\A-?(?:0|[1-9][0-9]{0,2})(?:\.[0-9]{1,12})?\Z")

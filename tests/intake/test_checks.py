@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.opening import open_file
-from heattrace.intake.profiles import shipped
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.reading.opening import open_file
 from tests.intake.examples import AT, write
 
 CASES = Path(__file__).parent / "cases" / "reference_materials.toml"

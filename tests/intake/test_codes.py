@@ -10,19 +10,18 @@ from pathlib import Path
 import pytest
 
 import heattrace.intake
-from heattrace.intake.codes import CODES
+from heattrace.intake.reading.codes import CODES
 
 SOURCES = Path(heattrace.intake.__file__).parent
-READING = (
-    "places", "result_group", "setting_aside", "toml_text",
-    "analyses", "analysis_file", "archive", "books", "castbook", "cells", "checks", "contents", "csvrows",
-    "draft", "faults", "header", "instants", "kinds", "longform", "opening", "parsing", "profile_text",
-    "profiles", "sheetxml", "sniffing", "tables", "trial", "workbook",
-)  # fmt: skip
+MODULES = sorted(
+    str(path.relative_to(SOURCES).with_suffix("")).replace("/", ".")
+    for path in SOURCES.rglob("*.py")
+    if path.stem != "__init__"
+)
 
 
 def used() -> set[str]:
-    text = "".join(path.read_text("utf-8") for path in SOURCES.glob("*.py") if path.stem != "codes")
+    text = "".join(path.read_text("utf-8") for path in SOURCES.rglob("*.py") if path.stem != "codes")
     return set(re.findall(r'"((?:FILE|ROW|PROF)\d\d)"', text))
 
 
@@ -34,7 +33,7 @@ def test_every_code_with_a_title_is_used() -> None:
     assert set(CODES) - used() == set()
 
 
-@pytest.mark.parametrize("name", READING)
+@pytest.mark.parametrize("name", MODULES)
 def test_examples_in_docstrings_hold(name: str) -> None:
     assert doctest.testmod(importlib.import_module(f"heattrace.intake.{name}")).failed == 0
 
@@ -44,7 +43,8 @@ def test_reading_a_csv_file_loads_no_heavy_library() -> None:
     import sys
 
     code = (
-        "import sys; from heattrace.intake.opening import open_file; from heattrace.intake.profiles import shipped; "
+        "import sys; from heattrace.intake.reading.opening import open_file; "
+        "from heattrace.intake.profiles.profile import shipped; "
         "from pathlib import Path; p = Path(sys.argv[1]); open_file(p, shipped('lab-wide')); "
         "print(sorted({'sqlalchemy', 'sqlmodel', 'pandas', 'numpy', 'openpyxl', 'python_calamine'} & set(sys.modules)))"
     )

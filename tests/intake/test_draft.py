@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.draft import draft_profile
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import shipped
-from heattrace.intake.trial import try_file
+from heattrace.intake.profiles.draft import draft_profile
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.trial import try_file
 from tests.intake.examples import WIDE, wide_row, write, write_book
 
 EAST = ["Laboratory east", "Charge;Probe;Art;Zeit;C;N;Al;Prüfer", "41878;P1;TV;03.04.2026 10:15;0,182;58;0,031;Köhler"]

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import Profile, shipped, shipped_names
-from heattrace.intake.records import FileContent
+from heattrace.intake.profiles.profile import Profile, shipped, shipped_names
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.records import FileContent
 
 FILES = Path(__file__).parent / "files"
 CASES = sorted(FILES.rglob("*.expected.json"))

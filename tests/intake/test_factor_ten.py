@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from heattrace.intake.factor_ten import GradeBands
-from heattrace.intake.plain_contents import PlainContents, Report, Shape
+from heattrace.intake.loading.factor_ten import GradeBands
+from heattrace.intake.reading.plain_contents import PlainContents, Report, Shape
 from heattrace.store.reader import Reader
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from heattrace.intake.import_file import import_file
+from heattrace.intake.batches.import_file import import_file
 from heattrace.store.engine import open_reader
 from heattrace.store.ledger import verify_chain
 from tests.melt_shop import BY, WIDE, MeltShop, wide_row

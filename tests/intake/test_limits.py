@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake import analysis_file, csvrows, sniffing
-from heattrace.intake.analysis_file import AnalysisFile
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import shipped
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.reading import analysis_file, csvrows, sniffing
+from heattrace.intake.reading.analysis_file import AnalysisFile
+from heattrace.intake.reading.opening import open_file
 from tests.intake.examples import LONG, WIDE, long_row, wide_row, write, write_cast
 
 

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake import opening
-from heattrace.intake.analysis_file import AnalysisFile
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import shipped
-from heattrace.intake.sniffing import file_digest
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.reading import opening
+from heattrace.intake.reading.analysis_file import AnalysisFile
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.sniffing import file_digest
 from tests.intake.examples import WIDE, wide_row, write, write_book, write_cast
 
 

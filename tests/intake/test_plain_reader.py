@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heattrace.intake.cells import unit_of
-from heattrace.intake.contents import ContentReader, band_ppb
-from heattrace.intake.faults import CellFault
-from heattrace.intake.plain_contents import PlainContents
-from heattrace.intake.plain_reader import PlainReader
-from heattrace.intake.profiles import Profile
+from heattrace.intake.profiles.profile import Profile
+from heattrace.intake.reading.cells import unit_of
+from heattrace.intake.reading.contents import ContentReader, band_ppb
+from heattrace.intake.reading.faults import CellFault
+from heattrace.intake.reading.plain_contents import PlainContents
+from heattrace.intake.reading.plain_reader import PlainReader
 from heattrace.metallurgy.amount import UNREPORTED, Amount
 
 POINT = Profile("point", "analyses", "")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from heattrace.errors import FileRefused, NotFound
-from heattrace.intake.castbook import KINDS
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import MappedColumn, MappedElement, shipped, shipped_names, split_pattern
+from heattrace.intake.profiles.cast_book_sheets import KINDS
+from heattrace.intake.profiles.profile import MappedColumn, MappedElement, shipped, shipped_names, split_pattern
+from heattrace.intake.profiles.profile_text import read_profile
 
 SHIPPED = (
     "lab-wide", "lab-long", "cast-book", "grade-book", "heats", "orders", "order-limits", "temperatures",

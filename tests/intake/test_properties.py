@@ -11,12 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heattrace.errors import FileRefused
-from heattrace.intake.contents import ContentReader
-from heattrace.intake.faults import CellFault
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import Profile, shipped, shipped_names
-from heattrace.intake.records import FileContent
+from heattrace.intake.profiles.profile import Profile, shipped, shipped_names
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.reading.contents import ContentReader
+from heattrace.intake.reading.faults import CellFault
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.records import FileContent
 from tests.intake.examples import LONG, WIDE, long_row, wide_row, write, write_book
 
 FEW = settings(

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake import analysis_file
-from heattrace.intake.analysis_file import AnalysisFile
-from heattrace.intake.longform import Scattered
-from heattrace.intake.opening import open_file
-from heattrace.intake.profiles import shipped
-from heattrace.intake.records import AnalysisRecord, BenchFault
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.reading import analysis_file
+from heattrace.intake.reading.analysis_file import AnalysisFile
+from heattrace.intake.reading.longform import Scattered
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.records import AnalysisRecord, BenchFault
 from tests.intake.examples import LONG, WIDE, long_row, wide_row, write
 
 VALUES = {"C": "0.1{:02d}", "Mn": "1.4{:02d}", "N": "0.00{:02d}", "S": "<0.0{:02d}", "B": "9{:02d}", "P": "0,0{:02d}"}

@@ -12,11 +12,11 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from heattrace.errors import FileRefused
-from heattrace.intake import archive
-from heattrace.intake.opening import open_file
-from heattrace.intake.profile_text import read_profile
-from heattrace.intake.profiles import shipped
-from heattrace.intake.records import FileContent
+from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.reading import archive
+from heattrace.intake.reading.opening import open_file
+from heattrace.intake.reading.records import FileContent
 from tests.intake.examples import CAST, WIDE, wide_row, write_book, write_cast
 
 HEADER = WIDE.split(",")

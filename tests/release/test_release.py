@@ -69,9 +69,7 @@ def decisions(db: str) -> list[sqlite3.Row]:
 
 
 def hold(run: Run, db: str, *words: str, lift_on: str = "inspection:etch", reason: str = "LEVEL") -> dict[str, Any]:
-    ran = run(
-        "hold", *words, "--reason", reason, "--note", "seen", "--lift-on", lift_on, *BY, "--db", db, "--json"
-    )
+    ran = run("hold", *words, "--reason", reason, "--note", "seen", "--lift-on", lift_on, *BY, "--db", db, "--json")
     assert ran.status == 0, ran.err
     return ran.data
 

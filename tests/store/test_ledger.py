@@ -41,9 +41,13 @@ def without_triggers(db: str, *statements: str) -> None:
 def test_digest_is_sha256_over_canonical_fields(store: str) -> None:
     """Computed here with hashlib alone, from the fields as stored (FIPS 180-4 SHA-256)."""
     add_heat(store, "41878")
-    row = sqlite3.connect(store).execute(
-        'SELECT form, entry_no, at, "by", action, subject, payload, previous, digest FROM ledger WHERE entry_no = 2'
-    ).fetchone()
+    row = (
+        sqlite3.connect(store)
+        .execute(
+            'SELECT form, entry_no, at, "by", action, subject, payload, previous, digest FROM ledger WHERE entry_no = 2'
+        )
+        .fetchone()
+    )
     text = json.dumps(list(row[:-1]), ensure_ascii=False, separators=(",", ":"))
     assert hashlib.sha256(text.encode()).hexdigest() == row[-1]
 

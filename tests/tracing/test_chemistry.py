@@ -306,9 +306,7 @@ def test_number_and_form_give_the_digits_that_were_entered(written_as: tuple[str
     assert amount_of(value_ppb, qualifier, places, kept) == Amount(qualifier, Decimal(text), text)
 
 
-@settings(
-    max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(texts, min_size=1, max_size=8))
 def test_digits_come_out_of_the_record_as_entered(store: str, values: list[tuple[str, str]]) -> None:
     elements = ["C", "Si", "Mn", "P", "S", "Cr", "Mo", "Ni"]

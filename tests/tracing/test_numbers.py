@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from heattrace.errors import Ambiguous, NotFound, WrongUsage
 from heattrace.findings import Finding
-from heattrace.intake import parsing
-from heattrace.intake.faults import CellFault
+from heattrace.intake.reading import parsing
+from heattrace.intake.reading.faults import CellFault
 from heattrace.store.engine import open_reader
 from heattrace.store.number_form import searched
 from heattrace.store.reader import Reader

@@ -9,7 +9,7 @@ import pytest
 
 from heattrace.errors import Ambiguous, NotFound
 from heattrace.intake.grade_book import shipped_grades
-from heattrace.intake.load_grade_book import load_shipped_grade_book
+from heattrace.intake.loading.load_grade_book import load_shipped_grade_book
 from heattrace.schema.grades import Assignment, Edition, GradeLimit, OrderLimit
 from heattrace.store.engine import open_reader
 from heattrace.store.work import Work, begin_work
