@@ -29,7 +29,7 @@ HEATS = """heat_no,grade,ladle_no,tapped_at,tapped_mass_t,order_no,line
 41950,EN 10083-2:2006 C45E,2,2024-04-20T07:40:00+02:00,110.0,,
 """
 WIDE = "heat_no,sample_id,sample_kind,taken_at,analysed_at,method,instrument,C,Si,Mn,P,S,N"
-# The profile of the design's example, with its burns and means.
+# The profile of the example of a laboratory with a decimal comma, with its burns and means.
 SPARK_EAST = """
 name = "spark-east"
 takes = "analyses"

@@ -77,12 +77,14 @@ def _object(shelved: Shelved) -> dict[str, Any]:
 
 @profile_app.command("show")
 def show(name: Name, db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
-    """Show one profile as its TOML text, to copy and change.
+    """Show one profile: the columns a file of its kind has, and its TOML text to copy and change.
 
     \b
     Example:
         heattrace profile show lab-wide
     """
+    from heattrace.cli.column_words import column_lines, columns_json
+    from heattrace.intake.profiles.cast_book_sheets import KINDS
     from heattrace.intake.profiles.profile_shelf import find_profile
 
     reader = _reader(db)
@@ -93,11 +95,15 @@ def show(name: Name, db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -
         if reader is not None:
             reader.close()
     text = shelved.profile.text
-    data = _object(shelved) | {"text": text}
+    kind = KINDS[shelved.profile.takes]
+    data = _object(shelved) | {"text": text, "sheets": columns_json(kind)}
 
     def lines() -> Iterable[str]:
         yield f"# {name}, {shelved.origin}"
         yield from text.rstrip("\n").split("\n")
+        yield ""
+        yield f"our columns of a file of {shelved.profile.takes}; a profile maps other names to them under [columns]"
+        yield from column_lines(kind)
 
     give(Answer("profile show", {"profile": data}, lines, practice=practice), as_json=as_json)
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.shipped import shipped
 from heattrace.intake.reading.opening import open_file
 from tests.intake.examples import AT, write
 

@@ -44,7 +44,7 @@ def test_reading_a_csv_file_loads_no_heavy_library() -> None:
 
     code = (
         "import sys; from heattrace.intake.reading.opening import open_file; "
-        "from heattrace.intake.profiles.profile import shipped; "
+        "from heattrace.intake.profiles.shipped import shipped; "
         "from pathlib import Path; p = Path(sys.argv[1]); open_file(p, shipped('lab-wide')); "
         "print(sorted({'sqlalchemy', 'sqlmodel', 'pandas', 'numpy', 'openpyxl', 'python_calamine'} & set(sys.modules)))"
     )

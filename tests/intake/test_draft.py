@@ -8,8 +8,8 @@ import pytest
 
 from heattrace.errors import FileRefused
 from heattrace.intake.profiles.draft import draft_profile
-from heattrace.intake.profiles.profile import shipped
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped
 from heattrace.intake.profiles.trial import try_file
 from tests.intake.examples import WIDE, wide_row, write, write_book
 

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import Profile, shipped, shipped_names
+from heattrace.intake.profiles.profile import Profile
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped, shipped_names
 from heattrace.intake.reading.opening import open_file
 from heattrace.intake.reading.records import FileContent
 

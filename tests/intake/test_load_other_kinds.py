@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from heattrace.intake.batches.import_file import LOADERS
-from heattrace.intake.profiles.profile import shipped, shipped_names
+from heattrace.intake.profiles.shipped import shipped, shipped_names
 from heattrace.store.work import begin_work
 from tests.conftest import Ran
 from tests.make import make_decision, make_piece, make_sequence

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import shipped
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped
 from heattrace.intake.reading import opening
 from heattrace.intake.reading.analysis_file import AnalysisFile
 from heattrace.intake.reading.opening import open_file

@@ -6,8 +6,9 @@ import pytest
 
 from heattrace.errors import FileRefused, NotFound
 from heattrace.intake.profiles.cast_book_sheets import KINDS
-from heattrace.intake.profiles.profile import MappedColumn, MappedElement, shipped, shipped_names, split_pattern
+from heattrace.intake.profiles.profile import MappedColumn, MappedElement, split_pattern
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped, shipped_names
 
 SHIPPED = (
     "lab-wide", "lab-long", "cast-book", "grade-book", "heats", "orders", "order-limits", "temperatures",

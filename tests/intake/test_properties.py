@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import Profile, shipped, shipped_names
+from heattrace.intake.profiles.profile import Profile
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped, shipped_names
 from heattrace.intake.reading.contents import ContentReader
 from heattrace.intake.reading.faults import CellFault
 from heattrace.intake.reading.opening import open_file

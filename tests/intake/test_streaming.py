@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import shipped
+from heattrace.intake.profiles.shipped import shipped
 from heattrace.intake.reading import analysis_file
 from heattrace.intake.reading.analysis_file import AnalysisFile
 from heattrace.intake.reading.longform import Scattered

@@ -12,8 +12,8 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from heattrace.errors import FileRefused
-from heattrace.intake.profiles.profile import shipped
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped
 from heattrace.intake.reading import archive
 from heattrace.intake.reading.opening import open_file
 from heattrace.intake.reading.records import FileContent

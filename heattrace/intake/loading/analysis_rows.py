@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from itertools import chain, repeat
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from heattrace.findings import Finding
 from heattrace.intake.loading.analysis_pack import Packed, ResultPacker, packed_burn
@@ -21,9 +21,6 @@ from heattrace.metallurgy.elements import ELEMENT_NUMBER
 from heattrace.store.ledger import canonical
 from heattrace.store.reader import Row
 from heattrace.store.work import Work
-
-if TYPE_CHECKING:
-    from heattrace.intake.loading.load_analyses import Placed
 
 SAMPLE = (
     "sample_key", "sample_id", "written_id", "heat_id", "kind", "taken_at", "taken_offset", "tundish", "strand_no",
@@ -52,6 +49,15 @@ class _Columns(NamedTuple):
     elements: tuple[int, ...]
     forms: tuple[int, ...]
     arranged: Callable[[list[int | None]], Sequence[int | None]] | None
+
+
+class Placed(NamedTuple):
+    """An analysis whose sample is known or made: the sample's key and the heat."""
+
+    record: AnalysisRecord
+    sample_key: int
+    heat: KnownHeat | None
+    amends: int | None
 
 
 class AnalysisRows:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from heattrace.findings import Finding
 from heattrace.intake.loading.amendments import amended_analysis
 from heattrace.intake.loading.analysis_pack import ResultPacker, adding, differing, packed_burn, report_of
-from heattrace.intake.loading.analysis_rows import AnalysisRows
+from heattrace.intake.loading.analysis_rows import AnalysisRows, Placed
 from heattrace.intake.loading.factor_ten import GradeBands
 from heattrace.intake.loading.late_results import late_findings
 from heattrace.intake.loading.numbers import LATER_KINDS, KnownHeat, Numbers, Unknown
@@ -37,15 +37,6 @@ AHEAD_MS = 15 * 60_000
 BEFORE_TAP = frozenset(("furnace", "tap", "control")) | LATER_KINDS
 
 Raw = Callable[[int], bytes]
-
-
-class Placed(NamedTuple):
-    """An analysis whose sample is known or made: the sample's key and the heat."""
-
-    record: AnalysisRecord
-    sample_key: int
-    heat: KnownHeat | None
-    amends: int | None
 
 
 class Faulty(NamedTuple):

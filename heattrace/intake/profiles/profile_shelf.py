@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from heattrace.errors import NotFound, Refused
-from heattrace.intake.profiles.profile import Profile, shipped, shipped_names
+from heattrace.intake.profiles.profile import Profile
 from heattrace.intake.profiles.profile_text import read_profile
+from heattrace.intake.profiles.shipped import shipped, shipped_names
 from heattrace.store.reader import Reader
 from heattrace.store.work import Work
 
