@@ -25,6 +25,8 @@ def nearest(reader: Reader, asked: str, number: str) -> list[Finding]:
         near += [(found, slip) for found in heats_numbered(reader, number, with_series=True)]
     if len(near) < LISTED // 2:
         near += _by_inside(reader, asked, number)
+    if not near and asked != HEAT:
+        near += _by_end(reader, number)
     return _findings(reader, number, near)
 
 
@@ -96,6 +98,14 @@ def _by_inside(reader: Reader, asked: str, number: str) -> Iterator[Near]:
             for row in reader.all(q.PARTS_OF_SEQUENCE, sequence=sequence["sequence_id"]):
                 if number in row["piece_no"]:
                     yield _part(row), Slip(row["piece_no"], "inside", words)
+
+
+def _by_end(reader: Reader, number: str) -> Iterator[Near]:
+    """The newest pieces whose number holds a text that fits nothing else, such as the legible end of one."""
+    if len(number) >= 3:
+        pattern = f"%{like_pattern_literal(number)}%"
+        for row in reader.all(q.NEWEST_PARTS_HOLDING, pattern=pattern, most=LISTED):
+            yield _part(row), Slip(row["piece_no"], "inside", "the text stands inside it")
 
 
 def like_pattern_literal(text: str) -> str:

@@ -52,6 +52,12 @@ HEATS_HOLDING = r"""
 SELECT h.heat_id, h.heat_no, h.series FROM heat h WHERE h.heat_no LIKE :pattern ESCAPE '\' AND {live:h}
 ORDER BY h.heat_no DESC LIMIT :most
 """
+# The newest pieces only, so that its time has a bound on a record of millions.
+NEWEST_PARTS_HOLDING = r"""
+SELECT p.part_id, p.piece_no FROM part p
+WHERE p.part_id > (SELECT max(part_id) FROM part) - 300000 AND p.piece_no LIKE :pattern ESCAPE '\' AND {live:p}
+ORDER BY p.part_id DESC LIMIT :most
+"""
 SEQUENCES_HOLDING = r"""
 SELECT s.sequence_id, s.sequence_no FROM sequence s WHERE s.sequence_no LIKE :pattern ESCAPE '\' AND {live:s}
 ORDER BY s.sequence_no DESC LIMIT :most

@@ -272,3 +272,16 @@ def test_range_of_a_prefix_holds_everything_that_begins_with_it(prefix: str, res
 
 def test_like_pattern_takes_every_other_sign_literally() -> None:
     assert like_pattern("50%_\\x*?") == "50\\%\\_\\\\x%_"
+
+
+def test_a_number_of_which_only_the_end_is_legible_finds_the_pieces_that_hold_it(store: str) -> None:
+    with begin_work(store, by="T. Test", action="import", subject="x") as work:
+        for number in ("K9-1-0417", "K9-2-0418", "L1-1-0500"):
+            make_piece(work, number)
+        work.commit()
+    with open_reader(store) as reader, pytest.raises(NotFound) as refused:
+        find(reader, "0417")
+    assert [f.subject for f in refused.value.findings] == ["piece:K9-1-0417"]
+    with open_reader(store) as reader, pytest.raises(NotFound) as refused:
+        find(reader, "%41")
+    assert not refused.value.findings

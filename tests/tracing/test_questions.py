@@ -27,7 +27,7 @@ GROWING = {
 # Lists of a whole table in the order of its key, and searches inside numbers, asked for in so many words.
 WHOLE = {
     "PIECES", "HEATS_HOLDING", "SEQUENCES_HOLDING", "HEATS_LIKE", "PARTS_LIKE", "ALIASES_LIKE", "NEWEST_SAMPLES",
-    "KEY_BEFORE_LAST_HEATS",
+    "KEY_BEFORE_LAST_HEATS", "NEWEST_PARTS_HOLDING",
 }  # fmt: skip
 # Rows that were superseded or undone are in no index of their own; only `history` looks for them.
 ENDED = {"history.heat, particulars", "history.heat, addition", "history.heat, temperature"}
