@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.cli import promised
-from tests.cli.contract import Maybe, departures
+from tests.cli.contract import MOMENT, NUMBER, Each, Maybe, departures, words
 from tests.cli.demo_works import DemoWorks, run
 from tests.conftest import Ran
 
@@ -197,3 +198,51 @@ def test_the_nearest_numbers_stand_in_the_findings_and_none_is_picked(demo: Demo
     answer = demo.json("trace", "L119CO17").json
     assert "L119C017" in str(answer["findings"][0])
     assert "piece" not in answer["data"]
+
+
+def moments(value: Any, at: str) -> Iterator[tuple[str, str]]:
+    """Every text of an answer that begins like a time, and where it stands."""
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from moments(inner, f"{at}.{name}")
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from moments(inner, f"{at}[{number}]")
+    elif isinstance(value, str) and re.match(r"\d{4}-\d\d-\d\d[T ]\d", value):
+        yield at, value
+
+
+def test_every_time_also_of_keys_beyond_the_promise_is_in_the_works_zone(demo: DemoWorks) -> None:
+    asked = [words for words, _ in READING] + [
+        ("heat", "show", "25R053"), ("piece", "show", "L119C017"), ("sample", "list"), ("holds",), ("why", "25R053"),
+        ("history", "L119C017"), ("ledger", "show"), ("works", "history", "zone"), ("batch", "show", "I-3"),
+        ("bench", "show", "B-1"), ("sequence", "list"),
+    ]  # fmt: skip
+    found = [(words, at, text) for words in asked for at, text in moments(demo.json(*words).data, "data")]
+    assert len({words for words, _, _ in found}) > 15
+    assert [one for one in found if not MOMENT.fits(one[2])] == []
+
+
+def test_the_database_may_be_named_before_the_words_or_in_the_environment(
+    demo: DemoWorks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted = demo.json("heat", "list").out
+    assert run("--db", str(demo.db), "heat", "list", "--json").out == wanted
+    assert run(f"--db={demo.db}", "heat", "list", "--json").out == wanted
+    monkeypatch.setenv("HEATTRACE_DB", str(demo.db))
+    assert run("heat", "list", "--json").out == wanted
+    assert run("trace", "L119C017", "--json").out == demo.json("trace", "L119C017").out
+
+
+def test_a_departure_from_a_promise_is_named() -> None:
+    """The comparison these tests rest on sees a missing key, a wrong type, another word, another zone."""
+    shape = {"a": NUMBER, "b": Each({"c": words("x", "y")}), "d": Maybe(MOMENT)}
+    assert list(departures({"a": 1.5, "b": [{"c": "x"}], "d": None, "more": 1}, shape)) == []
+    assert list(departures({"a": 1, "b": [], "d": "2025-03-11T15:22:08.842+01:00"}, shape)) == []
+    wrong = {"a": "1.5", "b": [{"c": "x"}, {"c": "z"}, {}], "d": "2025-07-11T15:22:08+01:00"}
+    assert [text.split(":")[0] for text in departures(wrong, shape)] == [
+        "data.a", "data.b[1].c", "data.b[2].c is missing", "data.d",
+    ]  # fmt: skip
+    assert list(departures({"a": True, "b": {}}, shape)) == [
+        "data.a: True is not a number", "data.b: {} is no list", "data.d is missing",
+    ]  # fmt: skip

@@ -145,7 +145,7 @@ def test_the_off_grade_heat_is_refused_while_it_is_held_and_after(demo_copy: Dem
 
 
 def test_a_load_names_every_piece_that_was_not_released_for_its_order_line(demo_copy: DemoWorks) -> None:
-    """Recorded as it left: of these five only L119A017 was released, for this very line."""
+    """Recorded as it left: of these four only L119A017 was released, for this very line."""
     sent = {"L119A017": None, "L119A005": "undecided", "L119A010": "undecided", "L119C015": "undecided"}
     head = "delivery_note,customer,order_no,line,piece_no,dispatched_at"
     rows = [f"LN-9001,Sennetby Forge,SEN-0931,1,{number},2025-03-20T09:00:00+01:00" for number in sent]
