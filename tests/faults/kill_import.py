@@ -10,10 +10,8 @@ anything did not hold. `log bytes` shows how much of the import was on the disk 
 from __future__ import annotations
 
 import argparse
-import os
 import random
 import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -90,7 +88,7 @@ def kill_once(pristine: Path, file: Path, after_s: float, folder: Path) -> Outco
     program = start(db, file, "lab-long")
     time.sleep(max(after_s - (time.perf_counter() - begun), 0))
     finished = program.poll() is not None
-    os.kill(program.pid, signal.SIGKILL)
+    program.kill()  # SIGKILL; nothing where it has just ended
     program.wait()
     at_s = time.perf_counter() - begun
     log = Path(f"{db}-wal")
@@ -134,9 +132,9 @@ def main() -> int:
         print(" kill   at s   log bytes  committed  integrity  ledger  partial rows  again")
         held = []
         for number in range(1, asked.kills + 1):
-            # Pages go to the disk at the commit, the last twentieth of the run: every second kill falls around it. The
+            # Pages go to the disk at the commit, the last twentieth of the run: every second kill falls near it. The
             # first tenth of a second is Python starting.
-            moment = rng.uniform(0.1, span) if number % 2 else rng.uniform(0.9 * span, 1.01 * span)
+            moment = rng.uniform(0.1, span) if number % 2 else rng.uniform(0.75 * span, 0.98 * span)
             found = kill_once(pristine, results, moment, folder)
             held.append(found)
             print(
