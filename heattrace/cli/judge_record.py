@@ -38,11 +38,16 @@ def judge_number(number: str, *, basis: str | None, db: str, as_json: bool) -> N
             lines=lambda: heat_lines(judged) if isinstance(judged, JudgedHeat) else piece_lines(judged),
             findings=judged.findings,
             messages=[*how, *judged.messages, *caution_of(_judgements(judged))],
-            status="done" if judged.verdict == MEETS else "attention",
+            status="attention" if judged.verdict != MEETS or _amended(judged) else "done",
             practice=practice,
         ),
         as_json=as_json,
     )
+
+
+def _amended(judged: JudgedHeat | JudgedPiece) -> bool:
+    """Whether the verdict rests on an analysis that no longer stands; a person has to look then."""
+    return any(finding.code == "CHEM-AMENDED" for finding in judged.findings)
 
 
 def _judgements(judged: JudgedHeat | JudgedPiece) -> Sequence[Judgement]:

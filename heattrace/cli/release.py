@@ -26,6 +26,13 @@ def release(
         str | None,
         typer.Option("--for", metavar="REQUIREMENT", help="STANDARD:EDITION GRADE or ORDER/LINE; else each its own."),
     ] = None,
+    despite: Annotated[
+        str | None,
+        typer.Option(
+            "--despite", metavar="CODE", help="CHEM-DISAGREE: release although analyses disagree; --note why."
+        ),
+    ] = None,
+    note: Annotated[str | None, typer.Option("--note", metavar="TEXT", help="Why, in words; with --despite.")] = None,
     emergency: Annotated[bool, typer.Option("--emergency", help="Needs a signature and a second one later.")] = False,
     db: Database = DEFAULT_DATABASE,
     by: By = None,
@@ -34,7 +41,8 @@ def release(
     """Release heats or pieces: judge them, freeze what the decision stands on, and say what is free now.
 
     Without --for each subject is decided for its own requirement, a heat for every order line of its parts. A part of
-    several heats, one that an event marks, and one with a hold of its own are never freed by a heat's release.
+    several heats, one that an event marks, one whose product analysis fails and one with a hold of its own are never
+    freed by a heat's release. Where analyses of a heat disagree, a release waits until a person says why it may go.
 
     \b
     Exit status: 0 all its pieces are free, 1 refused and nothing changed, 3 released and some pieces are not free.
@@ -43,23 +51,26 @@ def release(
     Example:
         heattrace release 62117 --by "A. Weber"
         heattrace release 62117 --for "EN 10025-2:2004 S355J2" --by "A. Weber" --json
+        heattrace release 62117 --despite CHEM-DISAGREE --note "combustion counts" --by "A. Weber"
     """
     from heattrace.errors import Refused
     from heattrace.release.decide import release as run_release
     from heattrace.release.decide import wanted_of_text
     from heattrace.release.freed import pieces_freed
+    from heattrace.release.guards import read_despite
     from heattrace.store.work import begin_work
     from heattrace.tracing.numbers import find
 
     writer = require_by(by)
+    said = read_despite(despite, note)
     if emergency:
         raise Refused("an emergency release needs a signature, and this version keeps unsigned decisions only")
     with begin_work(db, by=writer, action="release", subject=", ".join(numbers)) as work:
         reader = work.reader
         subjects = list({(f.kind, f.id): f for f in (find(reader, n) for n in numbers)}.values())
         uses = None if requirement is None else wanted_of_text(reader, requirement)
-        done = run_release(work, subjects, uses)
-        freed = pieces_freed(reader, subjects, done.decided_for)
+        done = run_release(work, subjects, uses, said)
+        freed = pieces_freed(reader, subjects, done.decided_for, uses)
         practice = reader.is_practice()
         if done.decisions:
             work.payload = {
@@ -80,6 +91,8 @@ def release(
     def lines() -> Iterable[str]:
         for d in done.decisions:
             yield f"{d['decision_no']}  {d['kind']} {d['subject']} released for {d['requirement']} (unsigned)"
+            if "despite" in d:
+                yield f"     despite {d['despite']['code']}: {d['despite']['note']}"
         for a in done.already:
             yield f"{a['subject']} was released before: {a['because']}"
         for b in done.barred:

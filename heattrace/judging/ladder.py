@@ -159,11 +159,15 @@ def _warn_of_doubt(sample: SampleFacts, heat_no: str, findings: list[Finding]) -
             f"heat {heat_no}, analysis {analysis.analysis_no}",
             f"{analysis.state} on sample {sample.sample_id} ({sample.kind}), passed over",
             "a settled analysis on that rung",
-            f'settle it: "heattrace analysis settle {analysis.analysis_no}"',
+            _say_which(heat_no),
         )
         for analysis in sample.analyses
         if analysis.state in ("contested", "doubtful")
     )
+
+
+def _say_which(heat_no: str) -> str:
+    return f'say why it may go: "heattrace release {heat_no} --despite CHEM-DISAGREE --note TEXT"'
 
 
 def _picks_of_sample(
@@ -197,7 +201,7 @@ def _picks_of_sample(
                     f"heat {heat_no}, sample {sample.sample_id}, {element}",
                     seen,
                     "analyses of one sample that agree",
-                    f'settle it before release: "heattrace analysis settle {best.analysis_no}"',
+                    f"{_say_which(heat_no)}, or set the works value critical-difference",
                 )
             )
         elif best is not base:

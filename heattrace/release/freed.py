@@ -10,7 +10,7 @@ from heattrace.store.reader import Reader
 from heattrace.tracing.numbered import HEAT, Found
 from heattrace.tracing.qualities import standing_of_parts
 from heattrace.tracing.quality import RELEASED
-from heattrace.tracing.requirements import parts_wanted, share_floor
+from heattrace.tracing.requirements import Wanted, parts_wanted, share_floor
 
 PIECES_OF_HEATS = """
 SELECT p.part_id, p.piece_no, q.cast_class FROM share s JOIN placement q ON q.placement_id = s.placement_id
@@ -48,8 +48,13 @@ class Freed:
         return bool(self.held or self.transition or self.other_orders)
 
 
-def pieces_freed(reader: Reader, subjects: Sequence[Found], decided_for: Collection[str]) -> Freed:
-    """Every piece of the subjects in one list: free; held or undecided and why; transition; for other orders."""
+def pieces_freed(
+    reader: Reader, subjects: Sequence[Found], decided_for: Collection[str], decided: Wanted | None = None
+) -> Freed:
+    """Every piece of the subjects in one list: free; held or undecided and why; transition; for other orders.
+
+    A piece named by a person is told of for the requirement it was `decided` for, the pieces of a heat for their own.
+    """
     rows = {
         row["part_id"]: row
         for row in reader.by_keys(
@@ -58,6 +63,8 @@ def pieces_freed(reader: Reader, subjects: Sequence[Found], decided_for: Collect
     }
     rows |= {row["part_id"]: row for row in reader.by_keys(PIECE, [s.id for s in subjects if s.kind != HEAT])}
     wanted = parts_wanted(reader, rows)
+    if decided is not None:
+        wanted |= {s.id: decided for s in subjects if s.kind != HEAT}
     standing = standing_of_parts(reader, rows)
     freed = Freed()
     for part_id, row in sorted(rows.items(), key=lambda pair: pair[1]["piece_no"] or ""):
@@ -68,7 +75,7 @@ def pieces_freed(reader: Reader, subjects: Sequence[Found], decided_for: Collect
             freed.free.append(number)
         elif uses is not None and uses.text not in decided_for:
             freed.other_orders.append({"piece_no": number, "requirement": uses.text})
-        elif row["cast_class"] == "transition" and not quality.kinds() & {"hold", "rejected", "event"}:
+        elif row["cast_class"] == "transition" and not quality.kinds() & {"hold", "rejected", "event", "product"}:
             freed.transition.append(number)
         else:
             freed.held.append({"piece_no": number, "because": quality.because})
@@ -76,7 +83,7 @@ def pieces_freed(reader: Reader, subjects: Sequence[Found], decided_for: Collect
 
 
 def pieces_barred(reader: Reader, hold_id: int) -> list[str]:
-    """Numbers of the pieces a hold bears on: those it lies on, and those its heats reach."""
+    """Numbers of the pieces a hold bears on: those it lies on, for whatever use, and those its heats reach."""
     from heattrace.release.evidence import held_subjects
 
     held = held_subjects(reader, hold_id)
@@ -88,6 +95,6 @@ def pieces_barred(reader: Reader, hold_id: int) -> list[str]:
     found = [
         row["piece_no"] or f"part {part_id}"
         for part_id, row in rows.items()
-        if any(c.ref == number for c in standing.of_part(part_id, wanted[part_id]).causes)
+        if part_id in held.part_ids or any(c.ref == number for c in standing.of_part(part_id, wanted[part_id]).causes)
     ]
     return sorted(found)

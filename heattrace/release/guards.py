@@ -4,21 +4,64 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from heattrace.errors import WrongUsage
 from heattrace.findings import Finding
 from heattrace.judging.judgement import MEETS
 from heattrace.store.reader import Reader, listed
 from heattrace.tracing.chemistry import HeatChemistry
 from heattrace.tracing.quality import HELD, REJECTED, Quality
+from heattrace.values import dataclass
 
 # Findings that say why a verdict is not `meets`; those told beside a verdict bar nothing by themselves.
 _BARRING = ("CHEM-", "ESTIMATE", "ORDER", "GRADE")
 _TOLD = frozenset({"CHEM-DISAGREE", "CHEM-LATE", "CHEM-AMENDED"})
+
+DISAGREE = "CHEM-DISAGREE"
 
 ENTERED_BY = """
 SELECT a.analysis_id, l.by FROM analysis a JOIN ledger l ON l.entry_no = a.entry_no
 WHERE a.analysis_id IN ({keys})
 """
 AUTHORITIES = "SELECT count(*) FROM authority a WHERE {live:a}"
+
+
+@dataclass(frozen=True, slots=True)
+class Despite:
+    """A finding a person releases in spite of, and why in their words."""
+
+    code: str
+    note: str
+
+    def as_json(self) -> dict[str, str]:
+        """Code and words."""
+        return {"code": self.code, "note": self.note}
+
+
+def read_despite(code: str | None, note: str | None) -> Despite | None:
+    """What a person said with `--despite` and `--note`.
+
+    Raises
+    ------
+    WrongUsage
+        Another code than CHEM-DISAGREE, no words beside it, or words without a code.
+    """
+    words = (note or "").strip()
+    if code is None:
+        if words:
+            raise WrongUsage("--note goes with --despite CHEM-DISAGREE: say what is released in spite of")
+        return None
+    if code.strip().upper() != DISAGREE:
+        raise WrongUsage(f'--despite: found "{code}"; only {DISAGREE} can be passed over by a person')
+    if not words:
+        raise WrongUsage("--note: say in words why the steel is released although analyses disagree")
+    return Despite(DISAGREE, words)
+
+
+def disagreement_bar(chemistry: Iterable[HeatChemistry], despite: Despite | None) -> list[Finding]:
+    """Analyses that contradict each other, or a contested one passed over, wait for a person's word."""
+    if despite is not None:
+        return []
+    return [finding for each in chemistry for finding in each.disagreements()]
 
 
 def unsigned_bar(reader: Reader) -> list[Finding]:

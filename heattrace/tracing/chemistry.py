@@ -14,7 +14,7 @@ from typing import Any
 
 from heattrace.findings import Finding
 from heattrace.judging.cast_choice import CastChoice, Pick
-from heattrace.judging.ladder import Ladder, choose_cast_analysis
+from heattrace.judging.ladder import RUNGS, Ladder, choose_cast_analysis
 from heattrace.metallurgy.amount import UNREPORTED, Amount
 from heattrace.metallurgy.elements import ELEMENTS, REPORT_ORDER
 from heattrace.store.reader import Reader, Row
@@ -34,18 +34,39 @@ from heattrace.tracing.chemistry_questions import (
     HEAT_NUMBERS,
     LAST_ADDITIONS,
 )
-from heattrace.values import dataclass
+from heattrace.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
 class HeatChemistry:
-    """Samples of one heat and the choice that speaks for it; `frozen` is the key of the frozen choice, else None."""
+    """Samples of one heat and the choice that speaks for it; `frozen` is the key of the frozen choice, else None.
+
+    `now` is what the ladder chooses at present, the same as `choice` where none is frozen.
+    """
 
     heat_id: int
     heat_no: str
     samples: tuple[RecordedSample, ...]
     choice: CastChoice
     frozen: int | None = None
+    now: CastChoice | None = None
+
+    def anew(self) -> HeatChemistry:
+        """The chemistry a new decision stands on: not a frozen choice that was amended or overtaken since.
+
+        A choice that is no rung of the ladder was made by a person; it is left only where its analyses no longer stand.
+        """
+        if self.frozen is None or self.now is None:
+            return self
+        amended = any(finding.code == "CHEM-AMENDED" for finding in self.choice.findings)
+        by_ladder = self.choice.rule in RUNGS
+        overtaken = by_ladder and _sources(self.choice) != _sources(self.now)
+        return replace(self, choice=self.now, frozen=None) if amended or overtaken else self
+
+    def disagreements(self) -> tuple[Finding, ...]:
+        """What is said now of analyses that contradict each other or are contested."""
+        told = self.choice if self.now is None else self.now
+        return tuple(finding for finding in told.findings if finding.code == "CHEM-DISAGREE")
 
     def composition(self) -> dict[str, Amount]:
         """The contents that speak for the heat, mass %; empty where no analysis does."""
@@ -69,6 +90,10 @@ class HeatChemistry:
             "values": [_pick_json(element, pick) for element, pick in self.choice.picks.items()],
             "words": list(self.choice.words),
         }
+
+
+def _sources(choice: CastChoice) -> dict[str, int]:
+    return {element: pick.analysis_id for element, pick in choice.picks.items()}
 
 
 def _pick_json(element: str, pick: Pick) -> dict[str, Any]:
@@ -121,7 +146,7 @@ def chemistry_of_heats(reader: Reader, heat_ids: Iterable[int]) -> dict[int, Hea
         row = frozen.rows.get(key)
         choice = now if row is None else frozen.choice(row, heat_no, samples[key], now, ladder)
         found[key] = HeatChemistry(
-            key, heat_no, tuple(samples[key]), choice, None if row is None else row["cast_analysis_id"]
+            key, heat_no, tuple(samples[key]), choice, None if row is None else row["cast_analysis_id"], now
         )
     return found
 

@@ -74,26 +74,37 @@ def fit_json(fit: Fit, role: str) -> dict[str, str]:
     }
 
 
-def judge_piece(reader: Reader, part_id: int, *, basis: str | None = None) -> JudgedPiece:
+def judge_piece(
+    reader: Reader,
+    part_id: int,
+    *,
+    basis: str | None = None,
+    uses: Wanted | None = None,
+    chemistry: Mapping[int, HeatChemistry] | None = None,
+) -> JudgedPiece:
     """Judge one piece against its requirement.
 
     Parameters
     ----------
     basis : str, optional
         `cast` for the estimate alone, `product` for its product analyses alone; both where not given.
+    uses : Wanted, optional
+        Another requirement than its own.
+    chemistry : mapping, optional
+        Chemistry of its heats by heat_id where another than the record's is to speak.
     """
     piece_no = reader.scalar(PART_NUMBER, part=part_id) or f"part {part_id}"
-    wanted = parts_wanted(reader, [part_id])[part_id]
+    wanted = parts_wanted(reader, [part_id])[part_id] if uses is None else uses
     requirement, findings = _requirement(reader, piece_no, wanted)
     estimate: Estimate | None = None
     fit: Fit | None = None
     products: tuple[Judgement, ...] = ()
     messages: tuple[str, ...] = ()
     if basis != PRODUCT:
-        estimate = estimates_of_parts(reader, [part_id]).get(part_id)
+        estimate = estimates_of_parts(reader, [part_id], chemistry).get(part_id)
         findings += _without_estimate(piece_no, estimate)
         if estimate is not None:
-            known = chemistry_of_heats(reader, estimate.heat_ids)
+            known = chemistry_of_heats(reader, estimate.heat_ids) if chemistry is None else chemistry
             findings += [f for heat_id in estimate.heat_ids for f in known[heat_id].choice.findings]
         if estimate is not None and requirement is not None:
             fit = fit_of_estimate(estimate, with_heat_evidence(reader, requirement, estimate), piece_no)
