@@ -6,12 +6,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from heattrace.judging.estimate import Fit, judge_estimate
+from heattrace.judging.judge import judge
 from heattrace.judging.judgement import FAILS, MEETS
+from heattrace.judging.limits import PRODUCT
 from heattrace.store.reader import Reader, Row
+from heattrace.tracing.analyses import samples_of_parts
 from heattrace.tracing.chemistry import HeatChemistry, chemistry_of_heats
 from heattrace.tracing.chemistry_questions import HEATS_IN_PARTS
 from heattrace.tracing.estimates import Estimate, estimate_of
 from heattrace.tracing.grades import order_line_named, shelf_of
+from heattrace.tracing.judged import PRODUCT_KINDS
 from heattrace.tracing.judged_piece import fit_of_estimate, with_heat_evidence
 from heattrace.tracing.quality import Uses
 from heattrace.tracing.requirements import Wanted, heat_plans, requirements_of, wanted_grade, wanted_lines
@@ -71,7 +75,7 @@ def fails_because_of(reader: Reader, part_id: int, heat_id: int, uses: Uses) -> 
 
     None where it is not known: no shares, no cast analysis, no such grade, or an undecided limit.
     """
-    wanted = uses if isinstance(uses, Wanted) else wanted_grade(reader, uses.grade)
+    wanted = _as_wanted(reader, uses)
     requirement = requirements_of(reader, [wanted]).get(wanted)
     shares = {
         row["heat_id"]: {name: row[name] for name in _SHARES} for row in reader.by_keys(HEATS_IN_PARTS, [part_id])
@@ -89,6 +93,34 @@ def fails_because_of(reader: Reader, part_id: int, heat_id: int, uses: Uses) -> 
         return False if whole == MEETS else None
     rest = {h: each for h, each in shares.items() if h != heat_id}
     return not rest or verdict(rest) != FAILS
+
+
+def failing_products(reader: Reader, part_ids: Sequence[int], uses: Uses) -> str:
+    """The valid product analyses of some parts that fail a requirement, in words; empty where none does.
+
+    Empty too where the record lacks the grade: then nothing can be said of them.
+    """
+    wanted = _as_wanted(reader, uses)
+    requirement = requirements_of(reader, [wanted]).get(wanted)
+    if requirement is None:
+        return ""
+    samples = [s for s in samples_of_parts(reader, part_ids) if s.kind in PRODUCT_KINDS and s.sound]
+    failing = [
+        analysis.analysis_no
+        for sample in samples
+        for analysis in sample.analyses
+        if analysis.state == "valid"
+        and analysis.results
+        and judge(analysis.amounts(), requirement, basis=PRODUCT).verdict == FAILS
+    ]
+    if not failing:
+        return ""
+    subject = "product analysis" if len(failing) == 1 else "product analyses"
+    return f"{subject} {', '.join(failing)} {'fails' if len(failing) == 1 else 'fail'} for {uses.text}"
+
+
+def _as_wanted(reader: Reader, uses: Uses) -> Wanted:
+    return uses if isinstance(uses, Wanted) else wanted_grade(reader, uses.grade)
 
 
 def _compositions(chemistry: Mapping[int, HeatChemistry]) -> dict[str, Any]:

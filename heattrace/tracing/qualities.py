@@ -22,22 +22,31 @@ from heattrace.tracing.quality import (
     quality_of_part,
 )
 from heattrace.tracing.requirements import Wanted, heats_wanted, parts_wanted
-from heattrace.values import dataclass, field
+from heattrace.values import dataclass, field, replace
 
 
 @dataclass(slots=True)
 class Standing:
-    """What stands on some parts and on their heats, ready for weighing; `reach` holds the works values used."""
+    """What stands on some parts and on their heats, ready for weighing; `reach` holds the works values used.
+
+    `sampled` are, by part, the parts a product sample was cut from: itself, or one it was made from.
+    """
 
     reader: Reader
     parts: dict[int, SteelOfPart]
     heats: dict[int, SteelOfHeat]
     reach: Reach
+    sampled: Mapping[int, Sequence[int]] = field(default_factory=dict)
     _fails: dict[tuple[int, int, str], bool | None] = field(default_factory=dict)
+    _products: dict[tuple[int, str], str] = field(default_factory=dict)
 
     def of_part(self, part_id: int, uses: Uses | None) -> Quality:
         """Quality of one of the parts for a requirement."""
-        return quality_of_part(uses, self.parts[part_id], self.heats, self.reach, self.fails_because_of)
+        part = self.parts[part_id]
+        failing = "" if uses is None else self.failing_products(part_id, uses)
+        if failing:
+            part = replace(part, wants=(*part.wants, ("product", failing)))
+        return quality_of_part(uses, part, self.heats, self.reach, self.fails_because_of)
 
     def of_heat(self, heat_id: int, uses: Uses | None) -> Quality:
         """Quality of one of the heats for a requirement."""
@@ -54,6 +63,18 @@ class Standing:
 
             self._fails[key] = fails_because_of(self.reader, part_id, heat_id, uses)
         return self._fails[key]
+
+    def failing_products(self, part_id: int, uses: Uses) -> str:
+        """What a part's product analyses say against a requirement, in words; empty where they say nothing."""
+        cut_from = self.sampled.get(part_id, ())
+        if not cut_from:
+            return ""
+        key = (part_id, uses.text)
+        if key not in self._products:
+            from heattrace.tracing.fits import failing_products
+
+            self._products[key] = failing_products(self.reader, cut_from, uses)
+        return self._products[key]
 
 
 def reach_of(reader: Reader) -> Reach:
@@ -88,6 +109,8 @@ def standing_of_parts(reader: Reader, part_ids: Iterable[int]) -> Standing:
     decisions = _decisions(reader.by_keys(q.DECISIONS_ON_PARTS, keys))
     holds = _PartHolds(reader, everything, places)
     events = _events(reader, places)
+    with_sample = {row["part_id"] for row in reader.by_keys(q.PARTS_WITH_PRODUCT_SAMPLES, everything)}
+    sampled = {p: [s for s in (p, *sources[p]) if s in with_sample] for p in keys} if with_sample else {}
     parts = {}
     for part_id in keys:
         placed = [part_id] if part_id in places else [p for p in sources[part_id] if p in places]
@@ -104,7 +127,7 @@ def standing_of_parts(reader: Reader, part_ids: Iterable[int]) -> Standing:
             holds.on(part_id, places.get(part_id), sources[part_id]),
             bool(placed),
         )
-    return Standing(reader, parts, heats, reach_of(reader))
+    return Standing(reader, parts, heats, reach_of(reader), sampled)
 
 
 def qualities_of_parts(

@@ -5,7 +5,8 @@ its own, of its heats (undecided or rejected), and of every hold that reaches it
 
 - A release stands only while no hold was placed after it: a lifted hold leaves `undecided`, never `released`.
 - A part has its own `undecided` where it is a transition or undetermined, where an event that wants a check marks it,
-  or where a hold on it was lifted; only a decision on that very part for that requirement ends it.
+  where its own product analysis fails, or where a hold on it was lifted; only a decision on that very part for that
+  requirement ends it.
 - Its heats are those whose largest share in it reaches a floor; a hold on a heat reaches it from the same floor, a
   hold with a chemistry reason from a floor of its own or where the estimated composition fails because of that heat.
   A hold that lies on a heat and does not reach a part leaves that part as if it were not there.
@@ -93,8 +94,8 @@ class SteelOfHeat:
 @dataclass(frozen=True, slots=True)
 class SteelOfPart:
     """What stands on a part itself. `shares` are (heat_id, largest share anywhere in it, millionths); `wants` are the
-    (kind, words) that give it its own undecided: `transition`, `undetermined` or `event`. Where `shares_known` is
-    False the shares are not recorded and stand at the whole."""
+    (kind, words) that give it its own undecided: `transition`, `undetermined`, `event` or `product`. Where
+    `shares_known` is False the shares are not recorded and stand at the whole."""
 
     part_id: int
     shares: tuple[tuple[int, int], ...] = ()
@@ -120,7 +121,8 @@ class Reach:
 class Cause:
     """One reason of a quality.
 
-    `kind` is hold, lifted, rejected, transition, undetermined, event, heat, decision or none; `ref` names a record.
+    `kind` is hold, lifted, rejected, transition, undetermined, event, product, heat, decision or none; `ref` names a
+    record.
     """
 
     kind: str

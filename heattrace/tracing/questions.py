@@ -217,6 +217,9 @@ POURS_OF_HEAT = """
 SELECT s.sequence_no, o.tundish, o.opened_at, o.closed_at FROM pour o JOIN sequence s ON s.sequence_id = o.sequence_id
 WHERE o.heat_id = :heat AND {live:o} ORDER BY o.opened_at
 """
+PARTS_WITH_PRODUCT_SAMPLES = """
+SELECT DISTINCT s.part_id FROM sample s WHERE {live:s} AND s.kind = 'product' AND s.part_id IN ({keys})
+"""
 PIECES_OF_HEAT = """
 SELECT pl.part_id, p.piece_no, p.kind, s.sequence_no, pl.strand_no, pl.run_no, p.cut_no, pl.from_um, pl.to_um,
 pl.cast_class, pl.mass_g, he.heat_no, sh.mean, sh.greatest

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from heattrace.schema.analyses import AnalysisState
+from heattrace.schema.grades import GradeLimit
 from heattrace.store.engine import open_reader
 from heattrace.store.work import Work, begin_work
 from tests.conftest import Run
@@ -182,3 +183,56 @@ def test_hold_for_one_grade_counts_the_pieces_it_lies_on(plant: str, run: Run) -
         work.commit()
     assert hold(run, plant, "S-1", "--for", "4711/1")["pieces"] == ["S-1"]
     assert hold(run, plant, "S-1", "--for", GRADE)["pieces"] == ["S-1"]
+
+
+def product_of(db: str, piece: str, chem: str) -> int:
+    """A product analysis of a piece, and a product limit of carbon (at most 0.23) in its grade."""
+    with begin_work(db, by="L. Clerk", action="import", subject="product") as work:
+        heat, part = key(work, "heat", "41878"), key(work, "part", piece)
+        sample = make_sample(work, heat, f"{piece}-P1", kind="product", part_id=part)
+        analysis = make_analysis(work, sample, chem)
+        for quantity, most in (("C", "0.23"), ("Mn", "1.70"), ("S", "0.035")):
+            work.add(
+                GradeLimit(
+                    edition_id=1, row_no=90, basis="product", size_band_mm="all", quantity=quantity, max_text=most,
+                    unit="mass %", rounding="rounding", report=0, source="made for a test", status="works",
+                )
+            )  # fmt: skip
+        work.commit()
+    return analysis
+
+
+def test_heat_release_does_not_free_a_piece_whose_own_product_analysis_fails(plant: str, run: Run) -> None:
+    """Carbon 0.30 is above 0.23."""
+    number = product_of(plant, "S-1", "C=0.30 Mn=1.44 S=0.008")
+    ran = run("release", "41878", *BY, "--db", plant, "--json")
+    assert ran.data["free"] == []
+    because = {h["piece_no"]: h["because"] for h in ran.data["held"]}
+    assert f"product analysis A-{number} fails for {GRADE}" in because["S-1"]
+    listed = run("piece", "list", "--db", plant, "--json").data["pieces"]
+    assert {p["piece_no"]: p["quality"] for p in listed}["S-1"] == "undecided"
+    assert f"product analysis A-{number} fails" in run("why", "S-1", "--db", plant).out
+    assert run("release", "S-1", *BY, "--db", plant).status == 1
+
+
+def test_failing_product_analysis_bars_another_use_of_the_piece_too(plant: str, run: Run) -> None:
+    with begin_work(plant, by="L. Clerk", action="order", subject="4711") as work:
+        make_order_line(work, 1)
+        work.commit()
+    product_of(plant, "S-1", "C=0.30 Mn=1.44 S=0.008")
+    ran = run("release", "S-1", "--for", "4711/1", *BY, "--db", plant, "--json")
+    assert ran.status == 1
+    assert "CHEM-HIGH" in {f["code"] for f in ran.json["findings"]}
+
+
+def test_sound_product_analysis_leaves_its_piece_free(plant: str, run: Run) -> None:
+    product_of(plant, "S-1", "C=0.18 Mn=1.44 S=0.008")
+    assert run("release", "41878", *BY, "--db", plant, "--json").data["free"] == ["S-1"]
+
+
+def test_product_analysis_set_aside_says_nothing(plant: str, run: Run) -> None:
+    number = product_of(plant, "S-1", "C=0.30 Mn=1.44 S=0.008")
+    with begin_work(plant, by="L. Clerk", action="import", subject="settle") as work:
+        set_aside(work, number)
+        work.commit()
+    assert run("release", "41878", *BY, "--db", plant, "--json").data["free"] == ["S-1"]
