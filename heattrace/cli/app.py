@@ -9,6 +9,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
 from heattrace.cli.output import give_error
 from heattrace.errors import HeattraceError
@@ -69,8 +70,22 @@ def overview() -> str:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit status."""
-    words = list(sys.argv[1:] if argv is None else argv)
-    words = _database_last(words)
+    try:
+        status = _answered(list(sys.argv[1:] if argv is None else argv))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of our output went away (for instance `| head`): not our fault, and nothing to say.
+        silence(sys.stdout)
+        silence(sys.stderr)
+        return 0
+    return status
+
+
+def _answered(words: list[str]) -> int:
+    try:
+        words = _database_last(words)
+    except HeattraceError as error:
+        return give_error("", error, as_json="--json" in words)
     if not words:
         print(overview(), file=sys.stderr)
         return 2
@@ -104,16 +119,38 @@ def _run(word: str, rest: list[str]) -> int:
     except SystemExit as end:
         if end.code == INTERRUPTED:
             return _interrupted(word)
+        if isinstance(end.__context__, BrokenPipeError):
+            return 0  # the library behind the command saw that our reader went away, and ended
         return end.code if isinstance(end.code, int) else (0 if end.code is None else 1)
     except HeattraceError as error:
         return give_error(name, error, as_json=as_json)
     except KeyboardInterrupt:
         return _interrupted(word)
-    except BrokenPipeError:
-        # The reader of our output went away (for instance `| head`): not our fault, and nothing to say.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except Exception as error:
+        refused = _of_the_file(error)
+        if refused is None:
+            raise
+        return give_error(name, refused, as_json=as_json)
     return 0
+
+
+def _of_the_file(error: Exception) -> HeattraceError | None:
+    """A refusal of the database library that no command put into words, in words; None for anything else."""
+    if (type(error).__module__, type(error).__name__) != ("sqlite3", "OperationalError"):
+        return None
+    from heattrace.errors import DatabaseRefused
+    from heattrace.store.engine import fault_words
+
+    words = fault_words(None, error)
+    return None if words is None else DatabaseRefused(words)
+
+
+def silence(stream: TextIO) -> None:
+    """Send the rest of a stream nowhere: its reader went away."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    except (OSError, ValueError):
+        return  # no file behind it
 
 
 def _interrupted(word: str) -> int:
@@ -122,12 +159,23 @@ def _interrupted(word: str) -> int:
 
 
 def _database_last(words: list[str]) -> list[str]:
-    """`--db X` is also taken before the command words; it moves behind them."""
+    """`--db X` is also taken before the command words; it moves behind them.
+
+    Raises
+    ------
+    WrongUsage
+        Two databases are named.
+    """
     front: list[str] = []
-    while words and words[0].startswith("--db"):
+    while words and (words[0] == "--db" or words[0].startswith("--db=")):
         taken = 1 if "=" in words[0] else 2
         front += words[:taken]
         words = words[taken:]
+    named = [word for word in front + words if word == "--db" or word.startswith("--db=")]
+    if front and len(named) > 1:
+        from heattrace.errors import WrongUsage
+
+        raise WrongUsage("two databases named: --db is given more than once; name one")
     return words + front if words else front
 
 

@@ -33,18 +33,33 @@ def demo(
     """
     import time
 
-    from heattrace.cli.app import main
+    from heattrace.cli.app import main, silence
     from heattrace.demo.walk import copy_files, walk
+    from heattrace.errors import DatabaseRefused
     from heattrace.intake.first_entry import make_database
 
     begun = time.perf_counter()
     db = folder / "heattrace.db"
-    _clear(db, again=again)
-    folder.mkdir(parents=True, exist_ok=True)
-    files = copy_files(folder)
+    try:
+        _clear(db, again=again)
+        folder.mkdir(parents=True, exist_ok=True)
+        files = copy_files(folder)
+    except OSError as fault:
+        raise DatabaseRefused(
+            f"{folder}: the practice files cannot be put there ({fault.strerror or fault}); name another folder"
+        ) from None
+    reader_left = False
 
     def say(text: str) -> None:
-        print(text, file=sys.stderr if as_json else sys.stdout, flush=True)
+        nonlocal reader_left
+        if reader_left:
+            return
+        try:
+            print(text, file=sys.stderr if as_json else sys.stdout, flush=True)
+        except BrokenPipeError:
+            # Who reads our output went away (for instance `| head`): the database is still to be built whole.
+            reader_left = True
+            silence(sys.stderr if as_json else sys.stdout)
 
     say(f"{PRACTICE_MARK}.\nBuilding {db} from the files in {files} ...")
     make_database(str(db), by="M. Quist", practice=True)

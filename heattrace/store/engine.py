@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from heattrace.config import APPLICATION_ID, LEAST_SQLITE, SCHEMA
@@ -21,6 +23,19 @@ PRAGMAS = (
 )
 
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "ncpfs", "afs", "fuse.sshfs", "9p", "ceph", "glusterfs", "davfs"}
+
+
+# Part of the library's words -> ours.
+_FAULTS = {
+    "locked": "database busy ({fault}), try again; nothing was changed",
+    "busy": "database busy ({fault}), try again; nothing was changed",
+    "readonly": "cannot be written ({fault}): the file or its folder{folder} may not be written by you; "
+    "nothing was changed",
+    "unable to open": "cannot be opened for writing ({fault}): the folder{folder} must exist and be writable, "
+    "because files are kept beside the database; nothing was changed",
+    "full": "the disk is full ({fault}); nothing was changed. Make room in its folder{folder}, then try again",
+    "disk I/O error": "the disk failed ({fault}); nothing was changed. Look at the disk before anything else",
+}
 
 
 def check_sqlite() -> None:
@@ -112,6 +127,9 @@ def check_ours(connection: sqlite3.Connection, name: str, *, any_schema: bool = 
         if mark != APPLICATION_ID:
             raise DatabaseRefused(f"{name}: not a heattrace database; nothing was read from it or written to it")
         row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+    except sqlite3.OperationalError as fault:
+        # A mark can be read before the lock of another, or a missing right, shows.
+        raise DatabaseRefused(fault_words(Path(name), fault) or f"{name}: not a heattrace database ({fault})") from None
     except sqlite3.DatabaseError as fault:
         raise DatabaseRefused(f"{name}: not a heattrace database ({fault})") from None
     schema = str(row[0]) if row else ""
@@ -124,8 +142,36 @@ def check_ours(connection: sqlite3.Connection, name: str, *, any_schema: bool = 
     raise DatabaseRefused(f'{name}: stands at schema {schema}; run "heattrace db upgrade" (it makes a backup first)')
 
 
-def open_file(db: str, *, any_schema: bool = False) -> tuple[sqlite3.Connection, Path]:
-    """Open an existing database file after all checks.
+@contextmanager
+def plain_faults(path: Path) -> Iterator[None]:
+    """Say in words what the operating system or another writer refused, wherever it shows.
+
+    Raises
+    ------
+    DatabaseRefused
+        The file is busy, cannot be opened or written, or the disk is full. Nothing was changed.
+    """
+    try:
+        yield
+    except sqlite3.OperationalError as fault:
+        words = fault_words(path, fault)
+        if words is None:
+            raise
+        raise DatabaseRefused(words) from None
+
+
+def fault_words(path: Path | None, fault: Exception) -> str | None:
+    """What a refusal of the database library means to a person; None where it is none of those known."""
+    text = str(fault)
+    for part, words in _FAULTS.items():
+        if part in text:
+            folder = "" if path is None else f" {path.absolute().parent}"
+            return ("" if path is None else f"{path}: ") + words.format(folder=folder, fault=text)
+    return None
+
+
+def open_file(db: str, *, any_schema: bool = False, reading: bool = False) -> tuple[sqlite3.Connection, Path]:
+    """Open an existing database file after all checks; for `reading` also one in a folder that cannot be written.
 
     Raises
     ------
@@ -141,12 +187,7 @@ def open_file(db: str, *, any_schema: bool = False) -> tuple[sqlite3.Connection,
     if path.is_dir():
         raise DatabaseRefused(f"{path}: is a folder; a database file was expected")
     refuse_network_share(path)
-    try:
-        connection = connect(path)
-    except sqlite3.OperationalError as fault:
-        raise DatabaseRefused(f"{path}: cannot be opened ({fault})") from None
-    except sqlite3.DatabaseError as fault:
-        raise DatabaseRefused(f"{path}: not a heattrace database ({fault})") from None
+    connection = _opened(path, reading=reading)
     try:
         check_ours(connection, str(path), any_schema=any_schema)
     except BaseException:
@@ -155,9 +196,48 @@ def open_file(db: str, *, any_schema: bool = False) -> tuple[sqlite3.Connection,
     return connection, path
 
 
+def _opened(path: Path, *, reading: bool) -> sqlite3.Connection:
+    connection: sqlite3.Connection | None = None
+    try:
+        connection = connect(path)
+        # The first look into the file is where a missing right shows.
+        connection.execute("PRAGMA application_id").fetchone()
+        return connection
+    except sqlite3.DatabaseError as fault:
+        if connection is not None:
+            connection.close()
+        if not isinstance(fault, sqlite3.OperationalError):
+            raise DatabaseRefused(f"{path}: not a heattrace database ({fault})") from None
+        if reading and any(words in str(fault) for words in ("unable to open", "readonly")):
+            return _connect_unchanging(path)
+        raise DatabaseRefused(fault_words(path, fault) or f"{path}: cannot be opened ({fault})") from None
+
+
+def _connect_unchanging(path: Path) -> sqlite3.Connection:
+    """A connection that needs no file beside the database: for a copy in a folder that may not be written.
+
+    It does not see what lies in the write-ahead file, so it is refused where that has content.
+    """
+    waiting = Path(f"{path}-wal")
+    folder = path.absolute().parent
+    try:
+        if waiting.exists() and waiting.stat().st_size:
+            raise DatabaseRefused(
+                f"{path}: {waiting.name} beside it holds entries that are not in the file yet, and the folder {folder} "
+                'may not be written. Make the copy with "heattrace db backup", or open both where you may write'
+            )
+        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None)
+        connection.execute("PRAGMA application_id").fetchone()
+    except (OSError, sqlite3.DatabaseError) as fault:
+        raise DatabaseRefused(f"{path}: cannot be read ({fault}); you need the right to read it") from None
+    for pragma in PRAGMAS:
+        connection.execute(pragma)
+    return connection
+
+
 def open_reader(db: str, *, as_of: int | None = None) -> Reader:
     """Open a database for reading only."""
-    connection, path = open_file(db)
+    connection, path = open_file(db, reading=True)
     connection.execute("PRAGMA query_only=ON")
     # One read transaction: every question of an answer sees the same state of the record.
     connection.execute("BEGIN")

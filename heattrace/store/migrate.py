@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 from heattrace.config import APPLICATION_ID, SCHEMA, now_ms
 from heattrace.errors import DatabaseRefused
 from heattrace.metallurgy.elements import ELEMENTS
-from heattrace.store.engine import check_ours, check_sqlite, connect, database_path, open_file, refuse_network_share
+from heattrace.store.engine import (
+    check_ours,
+    check_sqlite,
+    connect,
+    database_path,
+    open_file,
+    plain_faults,
+    refuse_network_share,
+)
 from heattrace.store.guards import missing_guards, triggers
 from heattrace.store.reader import Reader
 
@@ -39,12 +47,24 @@ def create(db: str, *, practice: bool, now: int | None = None) -> Path:
     Raises
     ------
     DatabaseRefused
-        The file exists already, its folder does not, or it lies on a network share.
+        The file exists already, its folder does not or cannot be written, or it lies on a network share.
     """
     check_sqlite()
     path = database_path(db)
+    try:
+        with plain_faults(path):
+            return _made(path, practice=practice, now=now)
+    except OSError as fault:
+        raise DatabaseRefused(
+            f"{path}: cannot be made ({fault.strerror or fault}); name a place you may write"
+        ) from None
+
+
+def _made(path: Path, *, practice: bool, now: int | None) -> Path:
     if path.exists() or path.is_symlink():
         raise DatabaseRefused(f"{path}: exists already and was left as it is; name another file with --db")
+    if path.parent.is_file():
+        raise DatabaseRefused(f"{path}: {path.parent} is a file; a folder was expected")
     if not path.parent.is_dir():
         raise DatabaseRefused(f"{path}: the folder {path.parent} does not exist")
     refuse_network_share(path)

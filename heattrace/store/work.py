@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 from heattrace.config import now_ms
-from heattrace.errors import DatabaseRefused, HeattraceError
+from heattrace.errors import HeattraceError
 from heattrace.store import ledger
-from heattrace.store.engine import open_file
+from heattrace.store.engine import open_file, plain_faults
 from heattrace.store.reader import Reader
 
 if TYPE_CHECKING:
@@ -93,29 +93,33 @@ def begin_work(db: str, *, by: str, action: str, subject: str, now: int | None =
     Raises
     ------
     DatabaseRefused
-        The database cannot be opened, or another writer held it for more than 30 seconds.
+        The database cannot be opened or written, the disk is full, or another writer held it for more than 30 seconds.
     """
     connection, path = open_file(db)
     try:
-        try:
+        with plain_faults(path):
             connection.execute("BEGIN IMMEDIATE")
-        except sqlite3.OperationalError as fault:
-            raise DatabaseRefused(f"{path}: database busy ({fault}); try again") from None
-        work = Work(
-            connection, by=by, action=action, subject=subject, now=now_ms() if now is None else now, name=str(path)
-        )
-        try:
-            yield work
-        except BaseException as error:
-            if isinstance(error, HeattraceError):
-                error.practice = work.reader.is_practice()
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
+            work = Work(
+                connection, by=by, action=action, subject=subject, now=now_ms() if now is None else now, name=str(path)
+            )
+            try:
+                yield work
+            except BaseException as error:
+                if isinstance(error, HeattraceError):
+                    error.practice = work.reader.is_practice()
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
         if work.committed:
-            connection.execute("PRAGMA analysis_limit=1000")
-            connection.execute("PRAGMA optimize")
+            _look_to_statistics(connection)
         elif connection.in_transaction:
             connection.execute("ROLLBACK")
     finally:
         connection.close()
+
+
+def _look_to_statistics(connection: sqlite3.Connection) -> None:
+    # The work is durable by now: another writer that holds the lock, or a full disk, must not make it look failed.
+    with suppress(sqlite3.OperationalError):
+        connection.execute("PRAGMA analysis_limit=1000")
+        connection.execute("PRAGMA optimize")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from heattrace.findings import Finding
@@ -62,7 +63,7 @@ def balance_sequence(reader: Reader, number: str) -> SequenceBalance:
     zone = works_zone(reader)
     found = [*record.findings(zone), *record.rules.findings(record.recorded.sequence_no)]
     found += [
-        Finding("balance-band", f"heat {row['heat_no']}", row["cause"], f"within {row['band_t']:.3f} t", "Look at it")
+        Finding("balance-band", f"heat {row['heat_no']}", row["cause"], heats.wanted(row), "Look at it")
         for row in rows
         if row["cause"]
     ]
@@ -112,6 +113,10 @@ class _Heats:
             "computed_of_weighed_t": computed if weighed is not None else None,
             "recorded_pours_t": recorded,
         }
+
+    def wanted(self, row: Mapping[str, Any]) -> str:
+        """The band in words: in tonnes where pieces were weighed, else as the share it is."""
+        return f"within {self.share:.1%}" if row["band_t"] is None else f"within {row['band_t']:.3f} t"
 
     def _weighed(self, heat: HeatBalance) -> tuple[float | None, float]:
         """Tonnes of the heat in the weighed pieces, by scale (None: none was weighed) and by the model."""

@@ -302,3 +302,17 @@ def test_show_and_balance_load_nothing_heavy(caster: Caster) -> None:
     caster.send(small_book())
     for verb in ("show", "balance"):
         assert loaded_after("sequence", verb, "S7", "--db", caster.db, "--json") == set()
+
+
+def test_a_heat_outside_its_band_is_told_though_no_piece_was_weighed(caster: Caster) -> None:
+    """More than 10 t of each heat went through the mould of a strand of 0.518 t/m that ran tens of metres."""
+    book = small_book()
+    for heat in book["heats"]:
+        heat["tapped_mass_t"] = "10"
+    caster.send(book)
+    ran = caster.run("sequence", "balance", "S7")
+    assert ran.status == 0
+    assert "more poured than the 10 t tapped" in ran.out
+    found = caster.run("sequence", "balance", "S7", "--json").json
+    assert all(heat["band_t"] is None and heat["weighed_pieces_t"] is None for heat in found["data"]["heats"])
+    assert {f["wanted"] for f in found["findings"] if f["code"] == "balance-band"} == {"within 2.0%"}
