@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from heattrace.errors import Refused, WrongUsage
 from heattrace.metallurgy.elements import ALIASES, ELEMENT_NUMBER, ELEMENTS
-from heattrace.store.reader import Reader, listed
+from heattrace.store.reader import Reader
 
 KINDS = ("analysis", "inspection", "retest", "identity", "document")
 
@@ -66,11 +66,29 @@ def read_evidence(words: Iterable[str]) -> tuple[Evidence, ...]:
 
 @dataclass(frozen=True, slots=True)
 class HeldSubjects:
-    """Keys of what a hold lies on: heats, parts, and the heats those parts are made of."""
+    """Keys of what a hold lies on: heats, parts, and of each part the heats that reach it (works value hold-reach)."""
 
     heat_ids: tuple[int, ...]
     part_ids: tuple[int, ...]
-    heats_of_parts: tuple[int, ...]
+    heats_of_parts: Mapping[int, frozenset[int]]
+
+    @property
+    def subjects(self) -> frozenset[tuple[str, int]]:
+        """All of them as (`heat` or `part`, key)."""
+        return frozenset((*(("heat", h) for h in self.heat_ids), *(("part", p) for p in self.part_ids)))
+
+    def spoken_of(self, heat_id: int | None, part_id: int | None) -> frozenset[tuple[str, int]]:
+        """The held subjects a sample of a heat, or one cut from a part, says something of.
+
+        A sample of a heat speaks for held pieces only where every one of them contains that heat; a sample cut from a
+        piece speaks for that piece alone.
+        """
+        found = {("heat", heat_id)} if heat_id in self.heat_ids else set()
+        if part_id is not None:
+            found |= {("part", part_id)} if part_id in self.part_ids else set()
+        elif self.part_ids and all(heat_id in self.heats_of_parts[p] for p in self.part_ids):
+            found |= {("part", p) for p in self.part_ids}
+        return frozenset(found)
 
 
 ANALYSIS = """
@@ -83,23 +101,40 @@ REPORTED = """
 SELECT r.element_id FROM result r JOIN result_form f ON f.form_id = r.form_id
 WHERE r.analysis_id = :key AND f.qualifier <> 'not-reported'
 """
+HEAT_NUMBERS = "SELECT h.heat_id, h.heat_no FROM heat h WHERE h.heat_id IN ({keys})"
+PIECE_NUMBERS = "SELECT p.part_id, p.piece_no FROM part p WHERE p.part_id IN ({keys})"
 INSPECTION = "SELECT part_id, scheme, entry_no FROM inspection i WHERE i.inspection_id = :key AND {live:i}"
 
 
 def proof(reader: Reader, wanted: Evidence, refs: Sequence[str], held: HeldSubjects, since: int) -> str:
-    """The reference that is the wanted evidence: on the held heat or piece, entered after the hold (entry `since`).
+    """The references that are the wanted evidence: on all held heats or pieces, entered after the hold (entry `since`).
+
+    Several analyses may together speak for what is held; any other evidence is one reference.
 
     Raises
     ------
     Refused
-        None of the references is; the message says why for each.
+        None of the references is, or they leave a held piece out; the message says why for each.
     """
     reasons: list[str] = []
+    sound: list[str] = []
+    left = set(held.subjects)
     for ref in refs:
         fault = _fault(reader, wanted, ref.strip(), held, since)
-        if not fault:
+        if fault:
+            reasons.append(f"{ref}: {fault}")
+        elif wanted.kind not in ("analysis", "retest"):
             return ref.strip()
-        reasons.append(f"{ref}: {fault}")
+        else:
+            sound.append(ref.strip())
+            left -= _spoken_of(reader, ref.strip(), held)
+    if sound and not left:
+        return ", ".join(dict.fromkeys(sound))
+    if sound:
+        reasons.append(
+            f"{', '.join(sound)}: nothing is said of {', '.join(_named(reader, left))}; an analysis of each held "
+            "piece, or of a heat all of them contain, was expected"
+        )
     raise Refused(f"evidence {wanted.text} is not shown ({'; '.join(reasons) or 'no reference given'})")
 
 
@@ -110,9 +145,25 @@ def _fault(reader: Reader, wanted: Evidence, ref: str, held: HeldSubjects, since
         return _inspection_fault(reader, wanted, ref, held, since)
     # A paper outside this record is named by its own number; the statement is the person's and is printed as such.
     number = ref.removeprefix(f"{wanted.kind}:").strip()
-    if not ref.startswith(f"{wanted.kind}:") or len(number) < 2 or not number.isprintable():
-        return f"name the paper as {wanted.kind}:NUMBER"
+    named = ref.startswith(f"{wanted.kind}:") and number.isprintable() and len(number.replace(" ", "")) >= 3
+    repeated = number.partition(":")[0].strip().casefold() in KINDS or len(set(number)) == 1
+    if not named or repeated or not any(letter.isdigit() for letter in number):
+        return f"name the paper by its number, e.g. {wanted.kind}:QN-2031"
     return ""
+
+
+def _spoken_of(reader: Reader, ref: str, held: HeldSubjects) -> frozenset[tuple[str, int]]:
+    row = reader.one(ANALYSIS, key=int(ref.removeprefix("A-")))
+    return frozenset() if row is None else held.spoken_of(row["heat_id"], row["part_id"])
+
+
+def _named(reader: Reader, subjects: Iterable[tuple[str, int]]) -> list[str]:
+    """Numbers of some heats and parts."""
+    keys = sorted(subjects)
+    heats = reader.by_keys(HEAT_NUMBERS, [key for kind, key in keys if kind == "heat"])
+    pieces = reader.by_keys(PIECE_NUMBERS, [key for kind, key in keys if kind == "part"])
+    numbers = [f"heat {row['heat_no']}" for row in heats]
+    return sorted(numbers) + sorted(row["piece_no"] or f"part {row['part_id']}" for row in pieces)
 
 
 def _analysis_fault(reader: Reader, wanted: Evidence, ref: str, held: HeldSubjects, since: int) -> str:
@@ -120,10 +171,12 @@ def _analysis_fault(reader: Reader, wanted: Evidence, ref: str, held: HeldSubjec
     row = reader.one(ANALYSIS, key=int(match[1])) if match else None
     if row is None:
         return "no such analysis; a number such as A-12 was expected"
-    on_heat = row["heat_id"] in held.heat_ids or (row["heat_id"] in held.heats_of_parts and not held.heat_ids)
-    on_part = row["part_id"] is not None and row["part_id"] in held.part_ids
-    if not on_heat and not on_part:
-        return "it is of another heat or piece"
+    if not held.spoken_of(row["heat_id"], row["part_id"]):
+        inside = [p for p in held.part_ids if row["part_id"] is None and row["heat_id"] in held.heats_of_parts[p]]
+        if not inside:
+            return "it is of another heat or piece"
+        without = _named(reader, {("part", p) for p in held.part_ids if p not in inside})
+        return f"its heat is not in {', '.join(without)}; an analysis of each held piece was expected"
     if row["entry_no"] <= since:
         return "it was entered before the hold"
     if row["state_now"] != "valid":
@@ -157,14 +210,12 @@ PARTS_BETWEEN = """
 SELECT p.part_id FROM placement p WHERE p.sequence_id = :sequence AND p.strand_no = :strand AND p.run_no = :run
 AND p.from_um < :until AND p.to_um > :since AND {live:p}
 """
-HEATS_OF_PARTS = """
-SELECT DISTINCT s.heat_id FROM placement p JOIN share s ON s.placement_id = p.placement_id
-WHERE p.part_id IN ({keys}) AND {live:p}
-"""
 
 
 def held_subjects(reader: Reader, hold_id: int) -> HeldSubjects:
     """What a hold lies on, its interval resolved to the parts that overlap it."""
+    from heattrace.tracing.qualities import standing_of_parts
+
     heats: set[int] = set()
     parts: set[int] = set()
     for row in reader.all(SCOPE, hold=hold_id):
@@ -178,5 +229,7 @@ def held_subjects(reader: Reader, hold_id: int) -> HeldSubjects:
                 since=row["from_um"], until=row["to_um"],
             )  # fmt: skip
             parts.update(r["part_id"] for r in found)
-    of_parts = {r["heat_id"] for r in reader.all(HEATS_OF_PARTS.replace("{keys}", listed(parts)))} if parts else set()
-    return HeldSubjects(tuple(sorted(heats)), tuple(sorted(parts)), tuple(sorted(of_parts)))
+    standing = standing_of_parts(reader, parts)
+    floor = standing.reach.general
+    of_parts = {p: frozenset(h for h, share in steel.shares if share >= floor) for p, steel in standing.parts.items()}
+    return HeldSubjects(tuple(sorted(heats)), tuple(sorted(parts)), of_parts)

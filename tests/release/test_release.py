@@ -172,7 +172,12 @@ def test_emergency_release_needs_a_signature(plant: str, run: Run) -> None:
         ("analysis:C", "A-99", "no such analysis"),
         ("analysis:C", "A-2", "another heat"),
         ("inspection:etch", "inspection:1", "no such inspection"),
-        ("document", "A-1", "document:NUMBER"),
+        ("document", "A-1", "document:QN-2031"),
+        ("identity", "identity:ok", "by its number, e.g. identity:QN-2031"),
+        ("identity", "identity:seen", "by its number"),
+        ("identity", "identity:identity:1", "by its number"),
+        ("document", "document:111", "by its number"),
+        ("document", "document:Q\t1", "by its number"),
         ("retest", "A-1", "entered before the hold"),
     ],
 )

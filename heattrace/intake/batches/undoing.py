@@ -6,6 +6,7 @@ its number. What is derived from them, and what is a mere part of them, goes wit
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from typing import Any
 
@@ -27,6 +28,11 @@ PART_OF = frozenset(
         ("tundish_mass", "cast_sheet"), ("strand_run", "cast_sheet"),
     )
 )  # fmt: skip
+
+LIFTED = """
+SELECT e.hold_id, e.evidence FROM hold_event e
+WHERE e.state = 'lifted' AND e.evidence IS NOT NULL AND {live:e} ORDER BY e.hold_event_id
+"""
 
 _WORDS = {
     "analysis": "analyses", "sample": "samples", "cast_analysis": "frozen cast analyses",
@@ -92,8 +98,25 @@ class Undoing:
             if stands:
                 counts.setdefault((name, table), set()).add(key)
         found = [self._finding(name, table, keys) for (name, table), keys in sorted(counts.items())]
+        found += self._lifted_on()
         found += self._restated()
         return found + self._put_back_parts()
+
+    def _lifted_on(self) -> list[Finding]:
+        """Holds that were lifted on an analysis or inspection of the import; the evidence names them by number."""
+        numbers = {f"A-{key}" for key in self.doomed.get("analysis", ())}
+        numbers |= {f"inspection:{key}" for key in self.doomed.get("inspection", ())}
+        if not numbers:
+            return []
+        found = []
+        for row in self.reader.all(LIFTED):
+            cited = {ref.strip() for shown in json.loads(row["evidence"]).values() for ref in shown.split(",")}
+            rests_on = sorted(cited & numbers)
+            if rests_on:
+                seen = f"lifted on {', '.join(rests_on)}"
+                step = "The import stays; take in the corrected analyses as a new import"
+                found.append(Finding("UNDO-CITED", f"H-{row['hold_id']}", seen, "no hold lifted on it", step))
+        return found
 
     def _finding(self, name: str, table: str, keys: set[int]) -> Finding:
         lender = lender_of().get(name)
