@@ -163,28 +163,34 @@ def read_value(name: str, text: str) -> Any:
     WrongUsage
         The text is not of that kind.
     """
+    from heattrace.store.works_bounds import check_liquidus, check_number, check_words
+
     value = declared(name)
     if value.kind == "number":
         try:
             number = float(text)
         except ValueError:
             raise WrongUsage(f'{name}: found "{text}"; a number [{value.unit}] was expected') from None
-        if not 0 <= number < 1e6:
-            raise WrongUsage(f"{name}: {text} is out of range")
+        check_number(name, number, text)
         return number
     if value.kind == "list":
         words = [w.strip() for w in text.split(",") if w.strip()]
         if not words:
             raise WrongUsage(f"{name}: words separated by commas were expected [{value.unit}]")
+        check_words(name, words)
         return words
     if value.kind == "map":
         return _read_map(name, text)
     if value.kind == "numbers":
         return _read_numbers(name, text)
+    if name == "liquidus-formula":
+        check_liquidus(text)
     return _checked_text(name, text)
 
 
 def _read_map(name: str, text: str) -> dict[str, list[str]]:
+    from heattrace.store.works_bounds import check_elements, check_kinds
+
     found: dict[str, list[str]] = {}
     for part in text.split(";"):
         word, _, rest = part.partition("=")
@@ -194,6 +200,9 @@ def _read_map(name: str, text: str) -> dict[str, list[str]]:
         found[word.strip()] = words
     if name == "event-reach":
         _check_reaches(found)
+        check_kinds(name, found)
+    else:
+        check_elements(name, found)
     return found
 
 

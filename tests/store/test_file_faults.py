@@ -39,7 +39,7 @@ def fail(monkeypatch: pytest.MonkeyPatch, words: str, fault: str) -> None:
     def connect(*given: Any, **named: Any) -> sqlite3.Connection:
         return whole(*given, factory=made, **named)
 
-    monkeypatch.setattr(engine.sqlite3, "connect", connect)
+    monkeypatch.setattr(sqlite3, "connect", connect)
 
 
 def test_a_committed_work_is_done_though_its_statistics_were_refused(
