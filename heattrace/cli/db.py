@@ -144,7 +144,7 @@ def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
         chain = data["ledger"]
         yield f"file integrity   {data['integrity']}"
         yield f"references       {data['foreign_keys']}"
-        yield f"guards           {data['guards'] if data['guards'] == 'ok' else ', '.join(data['guards'])}"
+        yield f"guards           {data['guards'] if data['guards'] == 'ok' else _guards(data['guards'])}"
         broken = "unbroken" if chain["broken_at"] is None else f"BROKEN at entry {chain['broken_at']}"
         yield f"ledger           {chain['entries']} entries, {broken}, tip {chain['tip'][:16]}"
         altered = f"ALTERED since: {', '.join(imports.altered)}" if imports.altered else "as they were written"
@@ -161,6 +161,13 @@ def check(db: Database = DEFAULT_DATABASE, as_json: AsJson = False) -> None:
         Answer("db check", data, lines, done.findings, messages, "done" if ok else "attention", practice),
         as_json=as_json,
     )
+
+
+def _guards(wrong: list[str]) -> str:
+    from heattrace.store.check import FEW
+
+    more = f" and {len(wrong) - FEW} more" if len(wrong) > FEW else ""
+    return f"{len(wrong)} missing or changed: {', '.join(wrong[:FEW])}{more}"
 
 
 @db_app.command("backup")

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from heattrace.findings import Finding
+from heattrace.store.check_decisions import check_decisions
 from heattrace.store.citations import columns_of, lender_of
 from heattrace.store.guards import missing_guards
 from heattrace.store.ledger import verify_chain
 from heattrace.store.migrate import expected_guards
 from heattrace.store.reader import Reader
 from heattrace.values import dataclass, field
+
+# Guards named one by one; the rest are counted.
+FEW = 5
 
 # A part's listed shares add up to one but for rounding and the heats below 1e-4 that are not listed [1e-6].
 _SHARE_SLACK = 1_000
@@ -66,16 +71,11 @@ def check_database(reader: Reader) -> DatabaseCheck:
         Finding("DB-REFERENCE", f"{r[0]} row {r[1]}", f"refers to a missing {r[2]}", "an existing row") for r in broken
     ]
     wrong = missing_guards(reader, expected_guards())
-    findings += [
-        Finding(
-            "DB-GUARD", f"trigger {name}", "missing or changed", "the trigger as made",
-            'Somebody worked on the file with another program; see "heattrace ledger verify"',
-        )
-        for name in wrong
-    ]  # fmt: skip
+    findings += _guard_findings(wrong)
     chain = verify_chain(reader)
     findings += chain.findings
     findings += _check_entries(reader, chain.entries)
+    findings += check_decisions(reader)
     derived, more = _check_derived(reader)
     findings += more
     data = {
@@ -91,6 +91,20 @@ def check_database(reader: Reader) -> DatabaseCheck:
         "ok": not [f for f in findings if f.code != "CLOCK-BACK"],
     }
     return DatabaseCheck(data, findings)
+
+
+def _guard_findings(wrong: Sequence[str]) -> list[Finding]:
+    """The first few guards that do not hold, and how many more: somebody may have dropped them all."""
+    named = [f"trigger {name}" for name in wrong[:FEW]]
+    if len(wrong) > FEW:
+        named.append(f"and {len(wrong) - FEW} more triggers")
+    return [
+        Finding(
+            "DB-GUARD", name, "missing or changed", "the trigger as made",
+            'Somebody worked on the file with another program; see "heattrace ledger verify"',
+        )
+        for name in named
+    ]  # fmt: skip
 
 
 def _check_entries(reader: Reader, tip: int) -> list[Finding]:
