@@ -62,7 +62,7 @@ def check_kinds(name: str, kinds: Iterable[str]) -> None:
     WrongUsage
         A kind is unknown.
     """
-    from heattrace.intake.profiles.kinds import EVENT_KINDS
+    from heattrace.strand.event_kinds import EVENT_KINDS
 
     _known(name, kinds, EVENT_KINDS)
 

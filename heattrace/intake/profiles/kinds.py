@@ -9,18 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from heattrace.strand.event_kinds import EVENT_KINDS as EVENT_KINDS
+
 SAMPLE_KINDS = (
     "furnace", "tap", "ladle-arrival", "ladle-treatment", "ladle-final", "degasser", "tundish-early", "tundish-steady",
     "tundish-late", "mould", "gas", "product", "transition-product", "check", "referee", "control",
-)  # fmt: skip
-
-EVENT_KINDS = (
-    "cast-start", "cast-end", "strand-start", "strand-stop", "restart", "speed-change", "level-swing", "nozzle-clog",
-    "nozzle-change", "stopper-hunt", "open-stream", "shroud-off", "argon-loss", "lubricant-change", "lubricant-fault",
-    "mould-change", "oscillation-fault", "stirrer-fault", "spray-fault", "reduction-fault", "sticker-alarm", "bleed",
-    "breakout", "cold-straightening", "torch-fault", "sample-cut", "tundish-start", "tundish-low", "tundish-exchange",
-    "tundish-cover-change", "ladle-open", "ladle-close", "ladle-change", "ladle-slag-seen", "late-addition",
-    "wire-fault",
 )  # fmt: skip
 
 PRODUCT_FORMS = ("flat", "plate", "long", "bar", "section", "light-shape", "hollow")
